@@ -1,0 +1,122 @@
+"""The catalogue: growing methods, crops, media, salts, supplies, sites and prices.
+
+Every row has a source and says how far that source was followed. Values are
+plain floats in the unit that `field_unit` gives. Invented rows say so.
+
+Examples
+--------
+>>> from scenariokit import catalog
+>>> catalog.methods()["medium_bag"].label
+'Sub-irrigated medium bag'
+>>> catalog.methods()["medium_bag"].yields["potato"]
+(4.9, 6.6, 8.1)
+"""
+
+from __future__ import annotations
+
+from scenariokit.catalog.entries import (
+    Entries,
+    Entry,
+    field_unit,
+    items_of,
+    load,
+    single_mixes,
+)
+from scenariokit.catalog.fields import Field, Schema, schema
+from scenariokit.catalog.own import Merged, with_own_media, with_own_methods
+from scenariokit.catalog.prices import (
+    PriceList,
+    PriceRow,
+    exchange_rates,
+    price_list,
+    price_lists,
+    read_prices,
+    template,
+)
+from scenariokit.catalog.tables import Table, read_table, write_csv, write_template
+
+__all__ = [
+    "Entries",
+    "Entry",
+    "Field",
+    "Merged",
+    "PriceList",
+    "PriceRow",
+    "Schema",
+    "Table",
+    "crops",
+    "exchange_rates",
+    "field_unit",
+    "items",
+    "items_of",
+    "load",
+    "media",
+    "methods",
+    "mixes",
+    "price_list",
+    "price_lists",
+    "read_prices",
+    "read_table",
+    "recipes",
+    "salts",
+    "schema",
+    "sheets",
+    "single_mixes",
+    "sites",
+    "supplies",
+    "template",
+    "with_own_media",
+    "with_own_methods",
+    "write_csv",
+    "write_template",
+]
+
+
+def methods() -> Entries:
+    """Return the growing methods, with ``supplies`` and ``yields`` joined to each."""
+    return load("methods")
+
+
+def crops() -> Entries:
+    """Return the crops."""
+    return load("crops")
+
+
+def media() -> Entries:
+    """Return the growing media."""
+    return load("media")
+
+
+def mixes() -> Entries:
+    """Return the mixes with their ``components``, and each medium as a mix of itself alone."""
+    return load("mixes")
+
+
+def sheets() -> Entries:
+    """Return the wicking sheets."""
+    return load("sheets")
+
+
+def salts() -> Entries:
+    """Return the fertiliser salts."""
+    return load("salts")
+
+
+def recipes() -> Entries:
+    """Return the nutrient solutions, with ``salts`` in g/L at full strength."""
+    return load("recipes")
+
+
+def supplies() -> Entries:
+    """Return equipment, consumables, mulch, water, labour and produce."""
+    return load("supplies")
+
+
+def sites() -> Entries:
+    """Return the sites, with twelve rows of ``climate`` each."""
+    return load("sites")
+
+
+def items() -> Entries:
+    """Return everything that has a price, with its label, kind and pricing unit."""
+    return load("items")

@@ -1,0 +1,125 @@
+"""Whether the rows of a table can hold together: geometry, levels, yields, references."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Iterable, Mapping
+from typing import Any
+
+from scenariokit.errors import Problem
+
+Values = Mapping[str, Any]
+
+_SLACK = 1 + 1e-9
+
+
+def container_base_area(method: Values) -> float:
+    """Return the base area of one container in cm²; a round one has its length as diameter."""
+    if method["container_shape"] == "round":
+        return math.pi * float(method["container_length"]) ** 2 / 4
+    return float(method["container_length"] * method["container_width"])
+
+
+def base_share(method: Values) -> float:
+    """Return the share of the tank's area on which containers stand."""
+    containers = method["plants_per_area"] / method["plants_per_container"]
+    return float(containers * container_base_area(method) / 10_000)
+
+
+def method_problems(method: Values) -> list[Problem]:
+    """Return what cannot be true of a method's geometry and water levels."""
+    found = [*_geometry_problems(method), *_level_problems(method)]
+    if method["volume_per_plant"] > 0 and not method["mix"]:
+        found.append(Problem("mix", "", "is missing, though volume_per_plant is not zero"))
+    if bool(method["sheet"]) != (method["sheet_area_per_area"] > 0):
+        value = f"{method['sheet_area_per_area']:g}"
+        reason = "a sheet and its area go together: give both, or neither"
+        found.append(Problem("sheet_area_per_area", value, reason))
+    return found
+
+
+def _geometry_problems(method: Values) -> list[Problem]:
+    found = []
+    share = base_share(method)
+    if share > _SLACK:
+        found.append(
+            Problem("plants_per_area", f"{method['plants_per_area']:g}",
+                    f"the containers would cover {share:.2f} of the tank", "1 or less")
+        )  # fmt: skip
+    height = method["medium_height"]
+    if height > method["container_height"]:
+        allowed = f"container_height ({method['container_height']:g} cm) or less"
+        found.append(Problem("medium_height", f"{height:g}", "is above the container", allowed))
+    wanted = method["volume_per_plant"] * method["plants_per_container"]
+    room = container_base_area(method) * height / 1000
+    if wanted > room * _SLACK:
+        reason = f"{wanted:.2f} L a container, which holds {room:.2f} L at medium_height"
+        value = f"{method['volume_per_plant']:g}"
+        allowed = f"{room / method['plants_per_container']:.3g} L or less"
+        found.append(Problem("volume_per_plant", value, reason, allowed))
+    return found
+
+
+def _level_problems(method: Values) -> list[Problem]:
+    if method["level_regime"] == "none":
+        return []
+    found = []
+    names = ("level_low", "level_high", "level_start")
+    low, high, start = (method[name] for name in names)
+    rim = method["rim_height"]
+    if not low <= high <= start:
+        value = f"{low:g}, {high:g}, {start:g}"
+        found.append(Problem(", ".join(names), value, "do not rise in this order"))
+    if rim <= max(high, start):
+        allowed = f"more than {max(high, start):g} cm, the highest level"
+        found.append(Problem("rim_height", f"{rim:g}", "would overflow", allowed))
+    return found
+
+
+def yield_problems(row: Values) -> list[Problem]:
+    """Return a problem unless low, typical and high yield rise in this order."""
+    low, typical, high = (row[f"yield_{name}"] for name in ("low", "typical", "high"))
+    if low <= typical <= high:
+        return []
+    value = f"{low:g}, {typical:g}, {high:g}"
+    return [
+        Problem("yield_low, yield_typical, yield_high", value, "do not rise in this order")
+    ]  # fmt: skip
+
+
+def medium_problems(medium: Values) -> list[Problem]:
+    """Return what cannot be true of a growing medium's pores."""
+    found = []
+    if medium["theta_residual"] >= medium["theta_saturated"]:
+        allowed = f"less than theta_saturated ({medium['theta_saturated']:g})"
+        value = f"{medium['theta_residual']:g}"
+        found.append(Problem("theta_residual", value, "leaves no water to take", allowed))
+    for name in ("theta_saturated", "air_at_10cm"):
+        if medium[name] > medium["total_porosity"] * _SLACK:
+            allowed = f"total_porosity ({medium['total_porosity']:g}) or less"
+            found.append(Problem(name, f"{medium[name]:g}", "is more than all pores", allowed))
+    return found
+
+
+def unknown_problems(row: Values, column: str, allowed: Collection[str]) -> list[Problem]:
+    """Return a problem if `column` names something that is not there; blank names nothing."""
+    if not row[column] or row[column] in allowed:
+        return []
+    return [Problem(column, row[column], "is not known", ", ".join(sorted(allowed)))]
+
+
+def sort_rows(
+    rows: Iterable[Values], file: str, find: Callable[[Values], list[Problem]]
+) -> tuple[list[Values], list[Problem]]:
+    """Return the rows in which `find` finds nothing, and what it found in the others."""
+    good, problems = [], []
+    for row in rows:
+        found = find(row)
+        if not found:
+            good.append(row)
+        problems += [
+            Problem(item.field, item.value, item.reason, item.allowed, item.example, file,
+                    row["_row"], item.kind)
+            for item in found
+        ]  # fmt: skip
+    return good, problems

@@ -1,0 +1,110 @@
+"""Charts made of bars: the cost stack, and one outcome for every method."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from scenariokit.charts.frames import Showing
+from scenariokit.charts.marks import (
+    INK,
+    PART_COLOURS,
+    dimmed,
+    empty,
+    finish,
+    from_zero,
+    marked_parameter,
+    names_above,
+    rows_height,
+    top_parameter,
+)
+from scenariokit.charts.points import method_encodings
+from scenariokit.scenario import COST_PARTS, part_label
+
+
+def cost_stack_chart(methods: Sequence[tuple[str, str]], showing: Showing) -> Any:
+    """Return what a kilogram costs, part upon part, with the sum at the end of each bar.
+
+    Returns
+    -------
+    altair.LayerChart
+        Reads the data source ``costs`` and the parameters ``marked`` and ``total_top``.
+    """
+    import altair as alt
+
+    order = [label for _, label in methods]
+    words = [part_label(part) for part in COST_PARTS]
+    y = alt.Y("label:N", title=None, sort=order, axis=None)
+    base = alt.Chart(empty(alt, "costs")).encode(y=y, opacity=dimmed(alt))
+    bars = base.mark_bar(height=16, stroke="#ffffff", strokeWidth=1, clip=True).encode(
+        x=alt.X(
+            "value:Q", stack="zero", title=showing.title("cost_per_kilogram"),
+            scale=from_zero(alt, "total_top"),
+        ),
+        color=alt.Color(
+            "part:N", title=None, sort=words,
+            scale=alt.Scale(domain=words, range=[PART_COLOURS[part] for part in COST_PARTS]),
+            legend=alt.Legend(orient="top", columns={"expr": "width < 320 ? 2 : 3"}),
+        ),
+        order=alt.Order("order:Q"),
+        tooltip=[
+            alt.Tooltip("label:N", title="Method"),
+            alt.Tooltip("part:N", title="Part"),
+            alt.Tooltip("value:Q", title=showing.unit("cost_per_kilogram"), format=".3f"),
+        ],
+    )  # fmt: skip
+    sums = base.mark_text(align="left", dx=5, fontSize=12, fontWeight="bold", color=INK).encode(
+        x=alt.X("total:Q", scale=from_zero(alt, "total_top")),
+        text=alt.Text("total:Q", format=".2f"),
+    )
+    chart = alt.layer(bars, sums, names_above(alt, base, "datum.order == 0")).add_params(
+        marked_parameter(alt), top_parameter(alt, "total_top")
+    )
+    return finish(
+        chart,
+        "Cost of a kilogram by method: growing medium, sheet, consumables, equipment, nutrients, "
+        "water and labour stacked.",
+        rows_height(methods) + 70,
+    )
+
+
+def resource_chart(
+    methods: Sequence[tuple[str, str]], showing: Showing, name: str, source: str
+) -> Any:
+    """Return one outcome of every method as bars with the number at the end.
+
+    Parameters
+    ----------
+    methods : sequence of (id, label)
+        In the order that fixes colour and place.
+    showing : Showing
+        Units of the axis.
+    name : str
+        The outcome.
+    source : str
+        Name of the data source; the parameter ``<source>_top`` ends the axis.
+    """
+    import altair as alt
+
+    colour, _ = method_encodings(alt, methods)
+    order = [label for _, label in methods]
+    base = alt.Chart(empty(alt, source)).encode(
+        y=alt.Y("label:N", title=None, sort=order, axis=None),
+        opacity=dimmed(alt),
+    )
+    x = alt.X("value:Q", title=showing.title(name), scale=from_zero(alt, f"{source}_top"))
+    bars = base.mark_bar(height=14, clip=True).encode(
+        x=x,
+        color=colour,
+        tooltip=[
+            alt.Tooltip("label:N", title="Method"),
+            alt.Tooltip("text:N", title=showing.title(name)),
+        ],
+    )
+    words = base.mark_text(align="left", dx=5, fontSize=12, fontWeight="bold", color=INK).encode(
+        x=x, text="text:N"
+    )
+    chart = alt.layer(bars, words, names_above(alt, base)).add_params(
+        marked_parameter(alt), top_parameter(alt, f"{source}_top")
+    )
+    return finish(chart, f"{showing.title(name)} for each method.", rows_height(methods))

@@ -1,0 +1,125 @@
+"""Tables as HTML and CSV; every text that a person may have written is escaped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from html import escape
+
+from scenariokit.charts.frames import Showing
+from scenariokit.errors import Problem
+from scenariokit.scenario import OUTCOMES, Comparison, Evaluation
+
+SUMMARY: tuple[str, ...] = (
+    "yield_per_area", "yield_per_plant", "field_equivalent", "cost_per_kilogram",
+    "margin_per_area", "medium_volume_per_area", "water_per_yield", "peak_water_use",
+    "fullest_depth", "autonomy", "refills", "reserve_volume", "water_load", "fertiliser_mass",
+)  # fmt: skip
+"""The outcomes of the short table, in its order."""
+
+GROUPS = (
+    ("yield", "Yield"),
+    ("cost", "Cost"),
+    ("medium", "Growing medium"),
+    ("tank", "Tank"),
+    ("water", "Water"),
+    ("nutrients", "Nutrients"),
+)
+MAX_PROBLEMS = 20
+
+
+def amount(found: Evaluation, name: str, showing: Showing) -> str:
+    """Return an outcome as text with as many digits as mean something, or a dash."""
+    value = showing.number(found, name)
+    return "–" if value is None else f"{value:,.{OUTCOMES[name].digits}f}"
+
+
+def comparison_table(
+    comparison: Comparison, showing: Showing, names: Sequence[str] = SUMMARY
+) -> str:
+    """Return the comparison as an HTML table: outcomes down, methods across."""
+    head = "".join(
+        f'<th scope="col">{escape(found.scenario.method.label)}</th>' for found in comparison
+    )
+    lines = []
+    for name in names:
+        cells = []
+        for found in comparison:
+            reason = found.undefined.get(name, "")
+            title = f' title="{escape(reason)}"' if reason else ""
+            cells.append(f"<td{title}>{amount(found, name, showing)}</td>")
+        title = escape(OUTCOMES[name].formula)
+        lines.append(
+            f'<tr><th scope="row" title="{title}">{escape(showing.title(name))}</th>'
+            f"{''.join(cells)}</tr>"
+        )
+    return (
+        '<div class="sk-scroll" tabindex="0" role="region" aria-label="Numbers of all methods">'
+        f'<table class="sk-table"><thead><tr><th scope="col">Outcome</th>{head}</tr></thead>'
+        f"<tbody>{''.join(lines)}</tbody></table></div>"
+    )
+
+
+def comparison_csv(comparison: Comparison, showing: Showing) -> str:
+    """Return every outcome of every method as CSV, columns named with their units.
+
+    Text that a spreadsheet would take for a formula gets an apostrophe before it.
+    """
+    frame = comparison.frame(showing.system, showing.rate)
+    frame["currency"] = showing.currency
+    for column in frame.columns:
+        if frame[column].dtype.kind != "f":
+            frame[column] = [_harmless(str(value)) for value in frame[column]]
+    text: str = frame.to_csv(index=False, float_format="%.6g", lineterminator="\n")
+    return text
+
+
+def _harmless(text: str) -> str:
+    return f"'{text}" if text[:1] in "=+-@\t\r" and text else text
+
+
+def method_sheet(found: Evaluation, showing: Showing) -> str:
+    """Return all outcomes of one method as HTML, each caution beside the number that raises it."""
+    method = found.scenario.method
+    parts = [
+        f"<h3>{escape(method.label)}</h3><p>{escape(method.summary)}</p>"
+        f'<p class="sk-basis">Yield: {escape(found.scenario.harvest.basis)}.</p>'
+    ]
+    for group, title in GROUPS:
+        rows = "".join(
+            _sheet_row(found, name, showing)
+            for name, described in OUTCOMES.items()
+            if described.group == group
+        )
+        parts.append(f"<h4>{escape(title)}</h4><dl class='sk-outcomes'>{rows}</dl>")
+    return f'<section class="sk-sheet">{"".join(parts)}</section>'
+
+
+def _sheet_row(found: Evaluation, name: str, showing: Showing) -> str:
+    """Return one outcome with the reason why it is missing and its cautions."""
+    described = OUTCOMES[name]
+    value = f"{amount(found, name, showing)} {showing.unit(name)}".strip()
+    reason = found.undefined.get(name, "")
+    if reason:
+        value = f"– ({reason})"
+    notes = "".join(
+        f'<p class="sk-caution sk-{caution.severity}"><strong>{_WORDS[caution.severity]}</strong> '
+        f"{escape(caution.text)} <small>Source: {escape(caution.source)}.</small></p>"
+        for caution in found.cautions
+        if caution.outcome == name
+    )
+    return (
+        f'<div class="sk-outcome"><dt title="{escape(described.formula)}">'
+        f"{escape(described.label)}</dt><dd><span>{escape(value)}</span>{notes}</dd></div>"
+    )
+
+
+_WORDS = {"note": "Note:", "care": "Take care:", "danger": "Danger:"}
+
+
+def problems_list(problems: Iterable[Problem]) -> str:
+    """Return problems of a file as an HTML list, the first ones in full and the rest counted."""
+    rows = list(problems)
+    lines = "".join(f"<li>{escape(str(problem))}</li>" for problem in rows[:MAX_PROBLEMS])
+    if len(rows) > MAX_PROBLEMS:
+        lines += f"<li>and {len(rows) - MAX_PROBLEMS} more</li>"
+    return f"<ul>{lines}</ul>" if rows else ""

@@ -1,0 +1,275 @@
+"""A scenario as one versioned JSON document, with units in it."""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+import json
+import typing
+from collections.abc import Callable
+from importlib import resources
+from typing import Any
+
+import numpy as np
+
+from scenariokit import units
+from scenariokit.errors import ScenarioFileError
+from scenariokit.scenario import model
+from scenariokit.scenario.leaves import leaf_parameter
+
+FORMAT = "scenariokit/scenario"
+VERSION = 1
+MAX_BYTES = 1_000_000
+
+MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
+"""From each older version, the function that brings its `scenario` one version up."""
+
+
+def to_document(scenario: model.Scenario) -> dict[str, Any]:
+    """Return `scenario` as plain JSON types.
+
+    A scalar is written ``"0.5 L/plant"``, an array as ``{"values": [...], "unit": "L/plant"}``.
+    """
+    return {"format": FORMAT, "version": VERSION, "scenario": _encode(scenario)}
+
+
+def save(scenario: model.Scenario) -> str:
+    """Return `scenario` as JSON text.
+
+    Examples
+    --------
+    >>> from scenariokit.scenario import load, save, scenario_for
+    >>> one = scenario_for("paper_wrap")
+    >>> load(save(one)).method.id
+    'paper_wrap'
+    """
+    return json.dumps(to_document(scenario), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def load(text: str | bytes, name: str = "scenario file") -> model.Scenario:
+    """Return the scenario that a JSON text holds.
+
+    Parameters
+    ----------
+    text : str or bytes
+        What `save` wrote, by this version or an older one.
+    name : str
+        The file's name, for messages.
+
+    Returns
+    -------
+    Scenario
+
+    Raises
+    ------
+    ScenarioFileError
+        If it is not JSON, not a scenario, of a newer version, or has an
+        unknown, missing or unreadable field; the message names the field.
+    """
+    if len(text) > MAX_BYTES:
+        raise ScenarioFileError(
+            f"{name}: has {len(text):,} characters; a scenario has at most {MAX_BYTES:,}"
+        )
+    try:
+        if isinstance(text, bytes):
+            text = text.decode("utf-8-sig")
+        document = json.loads(text, parse_constant=_refuse_constant)
+    except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
+        raise ScenarioFileError(f"{name}: is not a JSON document ({error})") from error
+    return from_document(document, name)
+
+
+def _refuse_constant(word: str) -> Any:
+    raise ScenarioFileError(f"the document holds {word}; every number must be finite")
+
+
+def from_document(document: Any, name: str = "scenario document") -> model.Scenario:
+    """Return the scenario in a decoded document; see `load` for the errors."""
+    if not isinstance(document, dict) or document.get("format") != FORMAT:
+        raise ScenarioFileError(f'{name}: is not a scenario (its "format" is not "{FORMAT}")')
+    version = document.get("version")
+    if not isinstance(version, int) or isinstance(version, bool) or version < 1:
+        raise ScenarioFileError(f'{name}: "version" = {version!r} is not a whole number from 1 on')
+    if version > VERSION:
+        raise ScenarioFileError(
+            f"{name}: is of version {version}, and this scenariokit reads up to {VERSION}; "
+            "install a newer scenariokit to open it"
+        )
+    while version < VERSION:
+        document = {**document, "scenario": MIGRATIONS[version](document["scenario"])}
+        version += 1
+    _validate({**document, "version": VERSION}, name)
+    try:
+        return typing.cast(model.Scenario, _decode(model.Scenario, document["scenario"]))
+    except ValueError as error:
+        raise ScenarioFileError(f"{name}: {error}") from error
+
+
+def _validate(document: dict[str, Any], name: str) -> None:
+    """Check `document` against the shipped schema and name the field at fault."""
+    import jsonschema
+
+    validator = jsonschema.Draft202012Validator(schema())
+    lines = []
+    for error in sorted(validator.iter_errors(document), key=lambda found: list(found.path)):
+        place = ".".join(str(part) for part in error.path) or "document"
+        lines.append(f"{place}: {error.message[:200]}")
+    if lines:
+        raise ScenarioFileError(f"{name}: " + "; ".join(lines[:10]))
+
+
+@functools.cache
+def schema() -> dict[str, Any]:
+    """Return the shipped JSON Schema of a scenario document."""
+    text = resources.files(__package__).joinpath("scenario.schema.json").read_text("utf-8")
+    return typing.cast(dict[str, Any], json.loads(text))
+
+
+def _encode(value: Any) -> Any:
+    """Return a part of a scenario as plain JSON types."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {
+            field.name: _encode_leaf(field, getattr(value, field.name))
+            for field in dataclasses.fields(value)
+        }
+    if isinstance(value, tuple):
+        return [_encode(item) for item in value]
+    if isinstance(value, dict):
+        return {key: _encode(item) for key, item in value.items()}
+    return value
+
+
+def _encode_leaf(field: dataclasses.Field[Any], value: Any) -> Any:
+    described = leaf_parameter(field)
+    if described is None:
+        return _encode(value)
+    number = value.magnitude
+    if np.ndim(number) == 0:
+        return f"{float(number)!r} {described.unit}".strip()
+    return {"values": np.asarray(number).tolist(), "unit": described.unit}
+
+
+def _decode_leaf(value: Any) -> Any:
+    if isinstance(value, dict):
+        return units.quantity(np.asarray(value["values"], dtype=float), value["unit"])
+    return value
+
+
+def _decode(kind: Any, value: Any) -> Any:
+    """Return `value` as the dataclass `kind`; its own checks name what is wrong."""
+    hints = _hints(kind)
+    arguments = {}
+    for field in dataclasses.fields(kind):
+        if field.name not in value:
+            continue
+        given = value[field.name]
+        if leaf_parameter(field) is not None:
+            arguments[field.name] = _decode_leaf(given)
+        else:
+            arguments[field.name] = _decode_plain(hints[field.name], given)
+    return kind(**arguments)
+
+
+@functools.cache
+def _hints(kind: Any) -> dict[str, Any]:
+    return typing.get_type_hints(kind)
+
+
+def _decode_plain(hint: Any, value: Any) -> Any:
+    """Return a field that is no leaf: a part, a list of parts, a mapping or a plain value."""
+    parts = [item for item in (hint, *typing.get_args(hint)) if dataclasses.is_dataclass(item)]
+    if value is None or not parts:
+        return _tupled(value)
+    if isinstance(value, list):
+        return tuple(_decode(parts[0], item) for item in value)
+    return _decode(parts[0], value)
+
+
+def _tupled(value: Any) -> Any:
+    return tuple(_tupled(item) for item in value) if isinstance(value, list) else value
+
+
+def build_schema() -> dict[str, Any]:
+    """Return the JSON Schema made from the dataclasses; the shipped file must equal it."""
+    definitions: dict[str, Any] = {}
+    _define(model.Scenario, definitions)
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "scenariokit scenario",
+        "type": "object",
+        "additionalProperties": False,
+        "required": ["format", "version", "scenario"],
+        "properties": {
+            "format": {"const": FORMAT},
+            "version": {"const": VERSION},
+            "scenario": {"$ref": "#/$defs/Scenario"},
+        },
+        "$defs": {
+            "quantity": {
+                "anyOf": [
+                    {"type": "string", "maxLength": 80},
+                    {
+                        "type": "object",
+                        "additionalProperties": False,
+                        "required": ["values", "unit"],
+                        "properties": {
+                            "values": {"type": "array", "maxItems": 100_000},
+                            "unit": {"type": "string", "maxLength": 40},
+                        },
+                    },
+                ]
+            },
+            **definitions,
+        },
+    }
+
+
+def _define(kind: Any, definitions: dict[str, Any]) -> dict[str, str]:
+    """Add the schema of the dataclass `kind` and return a reference to it."""
+    name = kind.__name__
+    if name not in definitions:
+        definitions[name] = {}
+        hints, properties = _hints(kind), {}
+        for field in dataclasses.fields(kind):
+            if leaf_parameter(field) is not None:
+                described = leaf_parameter(field)
+                assert described is not None  # noqa: S101  for the type checker
+                properties[field.name] = {
+                    "$ref": "#/$defs/quantity",
+                    "description": f"{described.label}; {described.allowed}",
+                }
+            else:
+                properties[field.name] = _schema_of(hints[field.name], definitions)
+        definitions[name] = {
+            "type": "object",
+            "additionalProperties": False,
+            "required": [
+                field.name
+                for field in dataclasses.fields(kind)
+                if field.default is dataclasses.MISSING
+            ],
+            "properties": properties,
+        }
+    return {"$ref": f"#/$defs/{name}"}
+
+
+_PLAIN = {str: "string", float: "number", int: "integer", bool: "boolean", type(None): "null"}
+
+
+def _schema_of(hint: Any, definitions: dict[str, Any]) -> dict[str, Any]:
+    """Return the schema of a type hint that occurs in a scenario."""
+    if dataclasses.is_dataclass(hint):
+        return dict(_define(hint, definitions))
+    if hint in _PLAIN:
+        return {"type": _PLAIN[hint]}
+    origin, arguments = typing.get_origin(hint), typing.get_args(hint)
+    if origin is typing.Literal:
+        return {"enum": list(arguments)}
+    if origin is dict:
+        return {"type": "object", "additionalProperties": _schema_of(arguments[1], definitions)}
+    if origin is tuple and arguments[-1] is Ellipsis:
+        return {"type": "array", "items": _schema_of(arguments[0], definitions)}
+    if origin is tuple:
+        items = [_schema_of(item, definitions) for item in arguments]
+        return {"type": "array", "prefixItems": items, "minItems": len(items), "items": False}
+    return {"anyOf": [_schema_of(item, definitions) for item in arguments]}

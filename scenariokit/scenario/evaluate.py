@@ -1,0 +1,330 @@
+"""From a scenario to its outcomes: one vectorised pass, no widget, no chart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from scenariokit import cautions, climate, economics, reservoir, units, yields
+from scenariokit.cautions import Caution, Situation
+from scenariokit.scenario.leaves import plain
+from scenariokit.scenario.model import Method, Scenario
+from scenariokit.scenario.outcomes import COST_PARTS, OUTCOMES
+from scenariokit.substrate import medium_use_factor
+
+ELEMENTS = {"n": "N", "p": "P", "k": "K"}
+Values = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    """The outcomes of one scenario.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        What was evaluated.
+    outcomes : dict
+        Outcome name to quantity; names, units and formulas are in `OUTCOMES`.
+        An outcome that does not exist is NaN, and `undefined` says why.
+    undefined : dict
+        Outcome name to the reason why it has no value.
+    cautions : tuple of Caution
+        What can hurt or mislead, each tied to the outcome beside which it stands.
+    """
+
+    scenario: Scenario
+    outcomes: dict[str, Any]
+    undefined: dict[str, str]
+    cautions: tuple[Caution, ...]
+
+    def __getitem__(self, name: str) -> Any:
+        """Return the quantity of the outcome called `name`."""
+        return self.outcomes[name]
+
+
+def evaluate(scenario: Scenario) -> Evaluation:
+    """Return yield, costs, water, tank and nutrients of one scenario.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        Its leaves may be scalars, or arrays of mutually broadcastable shapes;
+        then every outcome is an array of that shape.
+
+    Returns
+    -------
+    Evaluation
+
+    Notes
+    -----
+    Water: four-stage crop coefficient (FAO-56 eq. 66) times the month's
+    reference evapotranspiration, plus evaporation from the open share of the
+    tank. Nutrients: every litre added is full solution at the stated EC, and
+    salts scale with EC in proportion, which is good to a few percent near the
+    recipe's own strength. Where the yield is zero there is no cost per
+    kilogram: those outcomes are NaN and `undefined` says so.
+
+    Examples
+    --------
+    >>> from scenariokit.scenario import evaluate, scenario_for
+    >>> found = evaluate(scenario_for("wedge_pots"))
+    >>> found["yield_per_area"].units == found["yield_low"].units
+    True
+    """
+    values: Values = {}
+    undefined: dict[str, str] = {}
+    _yields(scenario, values)
+    _water(scenario, values)
+    _tank(scenario, values)
+    _nutrients(scenario, values)
+    _costs(scenario, values)
+    _ratios(scenario, values, undefined)
+    outcomes = {
+        name: units.registry().Quantity(values[name], units.unit_of(described.unit))
+        for name, described in OUTCOMES.items()
+    }
+    found = cautions.cautions_for(outcomes, _situation(scenario))
+    return Evaluation(scenario, outcomes, undefined, found)
+
+
+def _yields(scenario: Scenario, values: Values) -> None:
+    """Fill in yield and what the EC leaves of it."""
+    crop, harvest = scenario.crop, scenario.harvest
+    factor: Any = 1.0
+    if scenario.method.level.regime != "none":
+        factor = yields.salinity_factor.floats(
+            plain(scenario.feed.ec), plain(crop.salinity_threshold), plain(crop.salinity_slope)
+        )
+    values["salinity_factor"] = factor
+    values["yield_per_area"] = plain(harvest.typical) * factor
+    values["yield_low"] = plain(harvest.low) * factor
+    values["yield_high"] = plain(harvest.high) * factor
+    values["field_equivalent"] = values["yield_per_area"] * 10
+
+
+def _stretch(value: Any) -> Any:
+    """Return `value` with a last axis of one, to broadcast against days or months."""
+    return np.asarray(plain(value))[..., np.newaxis]
+
+
+def daily_water_use(scenario: Scenario) -> Any:
+    """Return water use and rain that reaches the tank, day by day from planting, in L/m².
+
+    Returns
+    -------
+    use, rain : ndarray
+        Days on the last axis. After the last day of a shorter season, zero.
+    """
+    crop, site, level = scenario.crop, scenario.site, scenario.method.level
+    stages = [crop.days_initial, crop.days_development, crop.days_mid, crop.days_late]
+    lengths = [_stretch(stage) for stage in stages]
+    total = sum(lengths)
+    days = np.arange(1, int(np.ceil(np.max(total))) + 1, dtype=float)
+    growing = days <= total
+    coefficient = climate.crop_coefficient.floats(
+        np.broadcast_to(days, np.broadcast_shapes(days.shape, total.shape)),
+        *lengths,
+        *(_stretch(value) for value in (crop.kc_initial, crop.kc_mid, crop.kc_end)),
+    )
+    months = climate.month_of_day(days, site.planting_month) - 1
+    reference = plain(site.reference_evapotranspiration)[..., months] * _stretch(
+        site.climate_factor
+    )
+    evaporation = climate.tank_evaporation.floats(reference, _stretch(level.open_fraction))
+    if level.regime == "none":
+        evaporation = 0.0
+    use = np.where(growing, reference * coefficient + evaporation, 0.0)
+    fallen = plain(site.rain)[..., months] / climate.MONTH_LENGTHS[months]
+    rain = np.where(growing, fallen * _stretch(site.rain_share), 0.0)
+    return use, rain
+
+
+def _water(scenario: Scenario, values: Values) -> None:
+    """Fill in water of the season and of its thirstiest day."""
+    use, rain = daily_water_use(scenario)
+    values["season_water"] = use.sum(axis=-1)[()]
+    values["peak_water_use"] = use.max(axis=-1)[()]
+    tank_rain = 0.0 if scenario.method.level.regime == "none" else rain.sum(axis=-1)[()]
+    values["_rain"] = np.minimum(tank_rain, values["season_water"])
+
+
+def _tank(scenario: Scenario, values: Values) -> None:
+    """Fill in depths, reserve, refills and weight."""
+    level, peak, season = scenario.method.level, values["peak_water_use"], values["season_water"]
+    names = ("fullest_depth", "starting_depth", "autonomy", "refills", "reserve_volume")
+    if level.regime == "none":
+        values.update(dict.fromkeys((*names, "water_load", "_left_volume"), np.zeros_like(peak)))
+        for name in ("autonomy", "starting_depth", "refills"):
+            values[name] = np.full_like(np.asarray(peak, dtype=float), np.nan)[()]
+        return
+    low, high, start = plain(level.low), plain(level.high), plain(level.start)
+    displaced = plain(level.displaced_fraction)
+    fullest = high if level.regime == "constant" else np.maximum(start, high)
+    values["fullest_depth"] = fullest
+    values["starting_depth"] = reservoir.starting_depth.floats(
+        season, low, values["_rain"], displaced
+    )
+    values["autonomy"] = reservoir.autonomy.floats(fullest - low, peak, displaced)
+    per_fill = (fullest - low) * 10 * (1 - displaced)
+    if level.regime == "constant":
+        values["refills"] = np.zeros_like(season)
+    else:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            values["refills"] = np.where(
+                per_fill > 0, np.ceil((season - values["_rain"]) / per_fill), np.nan
+            )[()]
+    values["reserve_volume"] = reservoir.reserve_volume.floats(
+        plain(scenario.tank.area), peak, plain(scenario.tank.reserve_days)
+    )
+    values["water_load"] = reservoir.load.floats(fullest).mass_per_area
+    end = high if level.regime == "constant" else low
+    values["_left_volume"] = end * 10 * (1 - displaced)
+
+
+def _nutrients(scenario: Scenario, values: Values) -> None:
+    """Fill in solution, salts and the fate of N, P and K."""
+    feed, crop = scenario.feed, scenario.crop
+    hydroponic = scenario.method.level.regime != "none"
+    strength = plain(feed.ec) / plain(feed.full_ec) if hydroponic else 0.0
+    made = values["season_water"] - values["_rain"] + values["_left_volume"] if hydroponic else 0.0
+    values["solution_made"] = made + np.zeros_like(values["season_water"])
+    values["_strength"] = strength
+    grams = sum(feed.salts.values()) * strength
+    values["fertiliser_mass"] = grams * values["solution_made"]
+    values["stock_volume"] = 1000 * values["solution_made"] / plain(feed.dilution)
+    for short, element in ELEMENTS.items():
+        supplied = feed.content.get(element, 0.0) * strength * values["solution_made"] / 1000
+        removed = crop.removal[element] * values["yield_per_area"]
+        values[f"{short}_supplied"] = supplied
+        values[f"{short}_removed"] = removed
+        values[f"{short}_left"] = supplied - removed
+        values[f"{short}_share"] = _divide(100 * removed, supplied)
+
+
+def medium_unit_price(scenario: Scenario) -> Any:
+    """Return the price of a litre of the method's medium in place, in money/L."""
+    medium, prices = scenario.method.medium, scenario.prices
+    if medium is None:
+        return 0.0
+    loose = sum(share * prices.unit_prices[item] for item, share in medium.components)
+    return loose * plain(prices.medium_factor) / (1 - plain(medium.mixing_loss))
+
+
+def _equipment(scenario: Scenario, method: Method) -> Any:
+    """Return the equipment cost of one crop in money/m²."""
+    prices, total = scenario.prices, 0.0
+    for supply in method.supplies:
+        if supply.use != "equipment":
+            continue
+        price = prices.unit_prices[supply.item] * plain(supply.quantity_per_area)
+        yearly = economics.annualised.floats(
+            price,
+            price * plain(supply.salvage_fraction),
+            plain(supply.service_life),
+            plain(prices.interest_rate),
+        )
+        total = total + yearly / plain(prices.crops_per_year)
+    return total
+
+
+def _costs(scenario: Scenario, values: Values) -> None:
+    """Fill in the cost of each part per m² (under a leading underscore) and the sum."""
+    method, prices = scenario.method, scenario.prices
+    medium, sheet, plants = method.medium, method.sheet, plain(method.plants_per_area)
+    price = medium_unit_price(scenario)
+    parts: Values = dict.fromkeys(COST_PARTS, 0.0)
+    volume: Any = 0.0
+    if medium is not None:
+        volume = plain(medium.volume_per_plant) * plants
+        use = medium_use_factor.floats(
+            plain(medium.crops_per_filling), plain(medium.top_up_fraction)
+        )
+        parts["medium"] = price * volume * use
+    if sheet is not None:
+        parts["sheet"] = (
+            prices.unit_prices[sheet.item]
+            * plain(sheet.area_per_area)
+            / plain(sheet.crops_per_sheet)
+        )
+    planted = plain(scenario.crop.planting_per_plant) * plants
+    parts["planting"] = prices.unit_prices[scenario.crop.planting_item] * planted
+    parts["consumables"] = sum(
+        prices.unit_prices[supply.item] * plain(supply.quantity_per_area)
+        for supply in method.supplies
+        if supply.use == "per_crop"
+    )
+    parts["equipment"] = _equipment(scenario, method)
+    salt_price = sum(prices.unit_prices[salt] * rate for salt, rate in scenario.feed.salts.items())
+    parts["nutrients"] = salt_price / 1000 * values["_strength"] * values["solution_made"]
+    parts["water"] = plain(prices.water_price) / 1000 * values["solution_made"]
+    parts["labour"] = plain(method.labour_per_plant) * plants * plain(prices.labour_price)
+    values["medium_volume_per_area"] = volume
+    values["medium_price"] = price
+    values["cost_per_area"] = sum(parts.values())
+    for part, value in parts.items():
+        values[f"_{part}"] = value
+    usable = values["yield_per_area"] * plain(scenario.crop.marketable_share)
+    values["margin_per_area"] = usable * plain(prices.produce_price) - values["cost_per_area"]
+
+
+def _divide(top: Any, bottom: Any) -> Any:
+    """Return top ÷ bottom, NaN where the bottom is zero."""
+    upper, lower = np.broadcast_arrays(np.asarray(top, float), np.asarray(bottom, float))
+    out = np.full(upper.shape, np.nan)
+    np.divide(upper, lower, out=out, where=lower > 0)
+    return out[()]
+
+
+def _ratios(scenario: Scenario, values: Values, undefined: dict[str, str]) -> None:
+    """Fill in everything that is divided by something that may be zero."""
+    harvest = values["yield_per_area"]
+    values["yield_per_plant"] = harvest / plain(scenario.method.plants_per_area)
+    values["yield_per_medium"] = _divide(harvest, values["medium_volume_per_area"])
+    values["yield_per_water"] = _divide(harvest * 1000, values["season_water"])
+    values["water_per_yield"] = _divide(values["season_water"], harvest)
+    for part in COST_PARTS:
+        values[f"cost_{part}"] = _divide(values[f"_{part}"], harvest)
+    values["cost_per_kilogram"] = _divide(values["cost_per_area"], harvest)
+    values["cost_per_kilogram_low"] = _divide(values["cost_per_area"], values["yield_high"])
+    values["cost_per_kilogram_high"] = _divide(values["cost_per_area"], values["yield_low"])
+    reasons = {
+        "cost_per_kilogram": "the yield is zero, so there is no cost per kilogram",
+        "cost_per_kilogram_low": "the high yield is zero, so there is no cost per kilogram",
+        "cost_per_kilogram_high": "the low yield is zero, so there is no cost per kilogram",
+        "water_per_yield": "the yield is zero, so there is no water per kilogram",
+        "yield_per_medium": "this method uses no growing medium",
+        "yield_per_water": "this method uses no water",
+        "autonomy": "this method has no tank",
+        "starting_depth": "this method has no tank",
+        "refills": "there is nothing between the highest and the lowest level"
+        if scenario.method.level.regime != "none"
+        else "this method has no tank",
+    }
+    reasons.update(dict.fromkeys((f"{short}_share" for short in ELEMENTS), "none is fed"))
+    reasons.update({f"cost_{part}": reasons["cost_per_kilogram"] for part in COST_PARTS})
+    for name, reason in reasons.items():
+        if np.any(np.isnan(values[name])):
+            undefined[name] = reason
+
+
+def _situation(scenario: Scenario) -> Situation:
+    """Return what the cautions look at besides numbers."""
+    method, level = scenario.method, scenario.method.level
+    box = method.container
+    fullest = plain(level.high) if level.regime == "constant" else plain(level.start)
+    covered = np.any(fullest >= plain(box.base_height) + plain(box.medium_height))
+    return Situation(
+        crop=scenario.crop.id,
+        regime=level.regime,
+        ec=float(np.max(plain(scenario.feed.ec))),
+        open_fraction=float(np.max(plain(level.open_fraction))),
+        medium_below_water=bool(level.regime != "none" and method.medium is not None and covered),
+        reach_gap=float(np.max(plain(box.base_height) - plain(level.low))),
+        has_wick=method.sheet is not None,
+        supplies=tuple(supply.item for supply in method.supplies),
+        harvest_status=scenario.harvest.status,
+        interval=scenario.harvest.interval,
+    )

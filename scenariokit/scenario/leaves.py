@@ -1,0 +1,140 @@
+"""How a scenario holds its quantities: each leaf names the parameter that it is."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator, Mapping
+from typing import Any, TypeVar
+
+import numpy as np
+
+from scenariokit import units
+from scenariokit.errors import Problem, argument_error
+from scenariokit.glossary import parameter
+from scenariokit.parameters import Parameter
+from scenariokit.quantities import to_floats
+
+T = TypeVar("T")
+
+
+def leaf(name: str) -> Any:
+    """Return a dataclass field that holds the quantity called `name` in the glossary."""
+    return dataclasses.field(metadata={"parameter": name})
+
+
+def leaf_parameter(field: dataclasses.Field[Any]) -> Parameter | None:
+    """Return the glossary entry of a dataclass field, or None if it is no quantity."""
+    name = field.metadata.get("parameter")
+    return parameter(name) if name else None
+
+
+class Checked:
+    """A dataclass whose leaves are checked and brought to their own unit when it is made."""
+
+    def __post_init__(self) -> None:
+        """Check every leaf and report all that are wrong in one message."""
+        problems: list[Problem] = []
+        reg = units.registry()
+        for field in dataclasses.fields(self):  # type: ignore[arg-type]
+            described = leaf_parameter(field)
+            if described is None:
+                continue
+            found, problem = to_floats(field.name, getattr(self, field.name), described)
+            if problem is not None:
+                problems.append(problem)
+            else:
+                value = reg.Quantity(found, units.unit_of(described.unit))
+                object.__setattr__(self, field.name, value)
+        if problems:
+            raise argument_error(problems, type(self).__name__)
+
+
+def leaves(tree: Any, prefix: str = "") -> Iterator[tuple[str, Parameter, Any]]:
+    """Yield path, description and quantity of every leaf of a tree of dataclasses.
+
+    Parameters
+    ----------
+    tree : dataclass
+        A scenario or a part of one.
+    prefix : str
+        Path of `tree` itself.
+    """
+    for field in dataclasses.fields(tree):
+        value = getattr(tree, field.name)
+        path = f"{prefix}{field.name}"
+        described = leaf_parameter(field)
+        if described is not None:
+            yield path, described, value
+        elif dataclasses.is_dataclass(value):
+            yield from leaves(value, f"{path}.")
+
+
+def value_at(tree: Any, path: str) -> Any:
+    """Return what stands at a dotted `path` of a tree of dataclasses.
+
+    Raises
+    ------
+    KeyError
+        If there is no such path; the message names the part that is missing.
+    """
+    here = tree
+    for name in path.split("."):
+        if not dataclasses.is_dataclass(here) or not hasattr(here, name):
+            raise KeyError(f"{path!r}: {type(here).__name__} has no {name!r}")
+        here = getattr(here, name)
+    return here
+
+
+def with_values(tree: T, changes: Mapping[str, Any]) -> T:
+    """Return a copy of `tree` with the quantities at the given paths replaced.
+
+    Parameters
+    ----------
+    tree : dataclass
+        A scenario or a part of one; it is not changed.
+    changes : mapping
+        Dotted path to new value: a quantity, a string such as ``"0.5 L"``, or
+        for a ratio a number; scalars or arrays.
+
+    Raises
+    ------
+    KeyError
+        If a path does not exist.
+    ArgumentError
+        If a value has the wrong unit or lies outside its range.
+
+    Examples
+    --------
+    >>> from scenariokit.scenario import scenario_for, with_values
+    >>> one = scenario_for("wedge_pots")
+    >>> more = with_values(one, {"method.medium.volume_per_plant": "1 L"})
+    >>> f"{more.method.medium.volume_per_plant:.1f~P}"
+    '1.0 L'
+    """
+    direct: dict[str, Any] = {}
+    nested: dict[str, dict[str, Any]] = {}
+    for path, value in changes.items():
+        head, _, rest = path.partition(".")
+        value_at(tree, head)
+        if rest:
+            nested.setdefault(head, {})[rest] = value
+        else:
+            direct[head] = value
+    for head, inner in nested.items():
+        part = getattr(tree, head)
+        if not dataclasses.is_dataclass(part):
+            first = next(iter(inner))
+            raise KeyError(f"'{head}.{first}': this scenario has no {head!r}")
+        direct[head] = with_values(part, inner)
+    return dataclasses.replace(tree, **direct)  # type: ignore[type-var]
+
+
+def plain(value: Any) -> Any:
+    """Return the number or array of a leaf, which is already in its own unit."""
+    return value.magnitude
+
+
+def ensemble_shape(tree: Any) -> tuple[int, ...]:
+    """Return the common shape of all leaves: ``()`` for one scenario, else that of the draws."""
+    shapes = [np.shape(plain(value)) for _, _, value in leaves(tree)]
+    return np.broadcast_shapes(*shapes) if shapes else ()

@@ -1,0 +1,427 @@
+"""The comparison board: state, controls, charts and words joined."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+from scenariokit.widgets.file_picker import FilePicker
+from scenariokit.widgets.file_saver import FileSaver
+
+from scenariokit import catalog
+from scenariokit.catalog.tables import MAX_BYTES
+from scenariokit.errors import ScenarioKitError
+from scenariokit.glossary import parameter
+from scenariokit.report import (
+    comparison_csv,
+    comparison_table,
+    method_sheet,
+    problems_list,
+    sentences,
+)
+from scenariokit.scenario import value_at
+from scenariokit.trials import harvest_template
+from scenariokit.widgets.board_charts import BoardCharts
+from scenariokit.widgets.board_state import COMMON_PATHS, BoardState, paths_of
+from scenariokit.widgets.field_panel import (
+    STATIC,
+    FieldPanel,
+    changed,
+    choice_field,
+    from_shown,
+    many_field,
+    number_field,
+    range_field,
+    to_shown,
+)
+
+log = logging.getLogger(__name__)
+
+TITLE = "Which growing method, at your prices?"
+LEAD = (
+    "Compare ways to grow without a pump: what a square metre of tank yields, what a kilogram "
+    "costs, and what water and nutrients it takes. All numbers begin as invented examples; move "
+    "the sliders, or load your own prices and harvest weights."
+)
+CURRENCIES = sorted({code for pair in catalog.exchange_rates() for code in pair})
+_LEVEL_LABELS = {
+    "method.level.high": "Held or refill depth",
+    "method.level.start": "Depth at the start",
+    "method.level.low": "Lowest depth that still feeds the roots",
+    "harvest.typical": "Usual yield",
+}
+
+
+class Board:
+    """The comparison board in one place of a page.
+
+    Parameters
+    ----------
+    state : BoardState, optional
+        Where to begin; the invented growers' club if left out.
+
+    Attributes
+    ----------
+    widget : ipywidgets.Widget
+        What to display.
+    """
+
+    def __init__(self, state: BoardState | None = None) -> None:
+        self.state = state or BoardState()
+        self.toolbar = FieldPanel(prefix="sk-tool")
+        self.common = FieldPanel(prefix="sk-common")
+        self.method = FieldPanel(prefix="sk-method")
+        self.status = widgets.HTML()
+        self.says = widgets.HTML()
+        self.table = widgets.HTML()
+        self.sheet = widgets.HTML()
+        self.method_title = widgets.HTML()
+        self.charts = BoardCharts(self._mark)
+        self._files = self._make_files()
+        self._quiet = False
+        self._rebuild()
+        for panel, handler in (
+            (self.toolbar, self._on_toolbar),
+            (self.common, self._on_common),
+            (self.method, self._on_method),
+        ):
+            panel.observe(self._guarded(handler), names="values")
+        self.widget = self._layout()
+
+    def _ipython_display_(self) -> None:
+        """Show the board where a notebook cell ends with it."""
+        from IPython.display import display
+
+        display(self.widget)  # type: ignore[no-untyped-call]
+
+    # -- parts -----------------------------------------------------------------------
+
+    def _layout(self) -> widgets.Widget:
+        """Return all parts in their places."""
+        style = (STATIC / "board.css").read_text("utf-8")
+        head = widgets.HTML(f"<style>{style}</style><h1>{TITLE}</h1><p class='sk-lead'>{LEAD}</p>")
+        toolbar = _box([self.toolbar], "sk-toolbar")
+        controls = _box(
+            [
+                widgets.HTML("<h2>For all methods</h2>"), self.common,
+                self.method_title, self.method,
+                widgets.HTML("<h2>Your files</h2>"), *self._files,
+            ],
+            "sk-controls",
+        )  # fmt: skip
+        results = _box(
+            [
+                self.status, self.says, _box(self.charts.widgets, "sk-charts"),
+                widgets.HTML("<h2>The numbers</h2>"), self.table,
+                widgets.HTML("<h2>One method in full, with its cautions</h2>"), self.sheet,
+            ],
+            "sk-results",
+        )  # fmt: skip
+        self.status.add_class("sk-status")
+        self.says.add_class("sk-says")
+        return _box([head, toolbar, _box([controls, results], "sk-main")], "sk-board")
+
+    def _make_files(self) -> list[widgets.Widget]:
+        """Return the controls that read and write files."""
+        self.decimal = FieldPanel(
+            prefix="sk-decimal",
+            fields=[
+                choice_field(
+                    "decimal",
+                    "Decimal sign in my files",
+                    [(".", "point: 1.5"), (",", "comma: 1,5")],
+                )
+            ],
+            values={"decimal": "."},
+        )
+        made: list[widgets.Widget] = [self.decimal]
+        for label, handler, accept in (
+            ("Load my prices (CSV or XLSX)", self._load_prices, ".csv,.xlsx"),
+            ("Load my harvest weights (CSV or XLSX)", self._load_harvest, ".csv,.xlsx"),
+            ("Load my own methods (CSV or XLSX)", self._load_methods, ".csv,.xlsx"),
+            ("Open a saved board (JSON)", self._load_board, ".json"),
+        ):
+            picker = FilePicker(label=label, accept=accept, max_bytes=MAX_BYTES)
+            picker.on_file(self._guarded_file(handler))
+            made.append(picker)
+        for label, filename, mime, make in (
+            ("Save this board", "board.json", "application/json", self.state.save),
+            ("Download the numbers (CSV)", "comparison.csv", "text/csv", self.csv),
+            ("Price list to fill in (CSV)", "my_prices.csv", "text/csv", self._price_template),
+            ("Harvest sheet to fill in (CSV)", "my_harvest.csv", "text/csv", harvest_template),
+        ):
+            made.append(FileSaver(label=label, filename=filename, mime=mime, make=make))
+        reset = widgets.Button(description="Back to the catalogue's values")
+        reset.layout.width = "auto"
+        reset.on_click(self._guarded(lambda _button: self._reset()))
+        return [*made, reset]
+
+    def csv(self) -> str:
+        """Return every outcome of every method shown, as CSV."""
+        return comparison_csv(self.state.compute(), self.state.showing)
+
+    def _price_template(self) -> str:
+        return catalog.template(self.state.prices)
+
+    # -- fields ----------------------------------------------------------------------
+
+    def _rebuild(self) -> None:
+        """Make all controls and charts anew, after something else than a value changed."""
+        state, self._quiet = self.state, True
+        try:
+            self.toolbar.fields = self._toolbar_fields()
+            self.toolbar.values = self._toolbar_values()
+            self.toolbar.errors = {}
+            self._fill(self.common, list(COMMON_PATHS), state.focused)
+            self._fill(self.method, paths_of(state.focused), state.focused)
+            label = escape(state.focused.method.label)
+            self.method_title.value = f"<h2>Only for: {label}</h2>"
+        finally:
+            self._quiet = False
+        self.charts.rebuild(state.chosen_labels(), state.showing)
+        self.refresh()
+
+    def _toolbar_fields(self) -> list[dict[str, Any]]:
+        state = self.state
+        crops = [
+            (key, row["label"])
+            for key, row in catalog.crops().items()
+            if any(key in method["yields"] for method in state.methods.values())
+        ]
+        lists = [(key, one.label) for key, one in catalog.price_lists().items()]
+        if state.own_prices is not None:
+            lists.append(("own", f"{state.own_prices.label} (yours)"))
+        shown = sorted({*CURRENCIES, state.prices.currency, state.currency})
+        fields = [
+            many_field("chosen", "Methods to compare", state.available(),
+                       help="Two to eight are easy to read. A method that you add in a file appears here."),
+            choice_field("focus", "Method whose own sliders are open", state.chosen_labels(),
+                         help="A click on a method in a chart opens it too, and marks it in all charts."),
+            choice_field("crop", "Crop", crops),
+            choice_field("site", "Place", [(k, r["label"]) for k, r in catalog.sites().items()],
+                         help="Invented places with twelve months of weather."),
+            choice_field("price_list", "Price list", lists, help="Invented lists, or your own file."),
+            choice_field("system", "Units", [("metric", "metric"), ("us", "US customary")]),
+            choice_field("currency", "Money shown in", [(code, code) for code in shown]),
+        ]  # fmt: skip
+        if state.currency != state.prices.currency:
+            label = f"{state.currency} for one {state.prices.currency}"
+            fields.append(
+                number_field(
+                    "rate", label, "", help="Your own exchange rate; the first one is invented."
+                )
+            )
+        return fields
+
+    def _toolbar_values(self) -> dict[str, Any]:
+        state = self.state
+        return {
+            "chosen": list(state.chosen), "focus": state.focus, "crop": state.crop,
+            "site": state.site, "system": state.system, "currency": state.currency,
+            "price_list": "own" if state.own_prices is not None else state.price_list,
+            "rate": state.rate,
+        }  # fmt: skip
+
+    def _fill(self, panel: FieldPanel, paths: list[tuple[str, str, str]], scenario: Any) -> None:
+        """Give a panel the fields and values of these paths."""
+        state = self.state
+        currency = state.prices.currency
+        panel.fields = [
+            range_field(path, parameter(name), system=state.system, currency=currency, topic=topic,
+                        label=_LEVEL_LABELS.get(path, ""))
+            for path, name, topic in paths
+        ]  # fmt: skip
+        panel.errors = {}
+        panel.values = {
+            path: to_shown(value_at(scenario, path).magnitude, parameter(name), state.system)
+            for path, name, _ in paths
+        }
+
+    # -- changes ---------------------------------------------------------------------
+
+    def refresh(self) -> None:
+        """Compute and show everything that depends on values."""
+        state = self.state
+        comparison = state.compute()
+        showing = state.showing
+        self.charts.update(comparison, showing, state.focus)
+        words = "".join(f"<li>{escape(line)}</li>" for line in sentences(comparison, showing))
+        self.says.value = f'<div role="status" aria-live="polite"><ul>{words}</ul></div>'
+        self.table.value = comparison_table(comparison, showing)
+        focused = next(one for one in comparison if one.scenario.method.id == state.focus)
+        self.sheet.value = method_sheet(focused, showing)
+
+    def _on_toolbar(self, change: dict[str, Any]) -> None:
+        """Carry out what was picked."""
+        state, picked = self.state, changed(change["old"], change["new"])
+        actions: dict[str, Callable[[Any], None]] = {
+            "chosen": state.choose,
+            "crop": state.pick_crop,
+            "site": state.pick_site,
+            "price_list": self._pick_prices,
+            "focus": lambda value: setattr(state, "focus", value),
+            "system": lambda value: setattr(state, "system", value),
+            "currency": self._pick_currency,
+            "rate": lambda value: state.show_currency(state.currency, float(value)),
+        }
+        try:
+            for key, value in picked.items():
+                actions[key](value)
+        except ScenarioKitError as error:
+            self._rebuild()
+            self.toolbar.errors = dict.fromkeys(picked, str(error))
+            return
+        self._say("")
+        self._rebuild()
+
+    def _pick_prices(self, name: str) -> None:
+        if name != "own":
+            self.state.pick_prices(name)
+
+    def _pick_currency(self, currency: str) -> None:
+        known = catalog.exchange_rates().get((self.state.prices.currency, currency))
+        self.state.show_currency(currency, known.rate if known else 1.0)
+
+    def _on_common(self, change: dict[str, Any]) -> None:
+        self._set(self.common, change, None)
+
+    def _on_method(self, change: dict[str, Any]) -> None:
+        self._set(self.method, change, self.state.focus)
+
+    def _set(self, panel: FieldPanel, change: dict[str, Any], method: str | None) -> None:
+        """Take over moved sliders; say beside the slider what cannot be."""
+        names = {path: name for path, name, _ in (*COMMON_PATHS, *paths_of(self.state.focused))}
+        moved = changed(change["old"], change["new"])
+        if not moved:
+            return
+        try:
+            self.state.set_values(
+                {
+                    path: from_shown(value, parameter(names[path]), self.state.system)
+                    for path, value in moved.items()
+                },
+                method=method,
+            )
+        except ScenarioKitError as error:
+            panel.errors = {**panel.errors, **dict.fromkeys(moved, str(error))}
+            return
+        if panel.errors:
+            panel.errors = {}
+        self.refresh()
+
+    def _mark(self, method: str) -> None:
+        """Open the method that was clicked in a chart."""
+        if method in self.state.chosen and method != self.state.focus:
+            self.state.focus = method
+            self._rebuild()
+
+    def _reset(self) -> None:
+        self.state.reset()
+        self._rebuild()
+        self._say("All sliders are back at the catalogue's values.", good=True)
+
+    # -- files -----------------------------------------------------------------------
+
+    def _load_prices(self, name: str, content: bytes) -> None:
+        problems, missing = self.state.load_prices(content, name, self.decimal.values["decimal"])
+        self._rebuild()
+        used = len(self.state.prices.prices) - len(missing)
+        text = f"<p>{escape(name)}: {used} prices taken over.</p>"
+        if missing:
+            text += (
+                f"<p>Not in your file, so still the old price: {escape(', '.join(missing))}.</p>"
+            )
+        self._say(text + _listed(problems), good=not problems)
+
+    def _load_harvest(self, name: str, content: bytes) -> None:
+        problems, found = self.state.load_harvest(content, name, self.decimal.values["decimal"])
+        self._rebuild()
+        lines = []
+        for (method, crop), one in found.items():
+            label = escape(self.state.methods[method]["label"])
+            span = "one plot, so no interval exists"
+            if one.low is not None and one.high is not None:
+                span = (
+                    f"{one.plots} plots, 95 % interval {one.low.magnitude:.2f} to "
+                    f"{one.high.magnitude:.2f}"
+                )
+            lines.append(
+                f"<li>{label}, {escape(crop)}: {one.mean.magnitude:.2f} kg/m² ({span})</li>"
+            )
+        text = f"<p>{escape(name)}: these yields now stand for the invented ones.</p>"
+        self._say(f"{text}<ul>{''.join(lines)}</ul>{_listed(problems)}", good=not problems)
+
+    def _load_methods(self, name: str, content: bytes) -> None:
+        problems, added = self.state.load_methods(content, name, self.decimal.values["decimal"])
+        self._rebuild()
+        text = f"<p>{escape(name)}: added {escape(', '.join(added))}.</p>"
+        self._say(text + _listed(problems), good=not problems)
+
+    def _load_board(self, name: str, content: bytes) -> None:
+        self.state.load(content, name)
+        self._rebuild()
+        self._say(f"<p>{escape(name)} is open.</p>", good=True)
+
+    # -- guards ----------------------------------------------------------------------
+
+    def _say(self, text: str, *, good: bool = False) -> None:
+        """Show a message where results stand; an empty one clears it."""
+        kind = "sk-good" if good else "sk-bad"
+        self.status.value = f'<div class="{kind}" role="alert">{text}</div>' if text else ""
+
+    def _guarded(self, handler: Callable[[Any], None]) -> Callable[[Any], None]:
+        """Return `handler` so that nothing it raises is lost: said on the page, traced in the log."""
+
+        def guarded(change: Any) -> None:
+            if self._quiet:
+                return
+            try:
+                handler(change)
+            except ScenarioKitError as error:
+                self._say(escape(str(error)))
+            except Exception:
+                log.exception("the board could not carry out a change")
+                self._say("Something went wrong inside scenariokit; the log holds the details.")
+
+        return guarded
+
+    def _guarded_file(self, handler: Callable[[str, bytes], None]) -> Callable[[str, bytes], str]:
+        """Return a file handler that also says on the page what is wrong with the file."""
+
+        def guarded(name: str, content: bytes) -> str:
+            try:
+                handler(name, content)
+            except ScenarioKitError as error:
+                self._say(escape(str(error)).replace("\n", "<br>"))
+                raise
+            return f"{name}: done; the message above the charts says what was taken over."
+
+        return guarded
+
+
+def _listed(problems: Any) -> str:
+    """Return the bad rows of a file as HTML, with a heading."""
+    if not problems:
+        return ""
+    return f"<p>These rows were left out:</p>{problems_list(problems)}"
+
+
+def _box(children: list[widgets.Widget], name: str) -> widgets.Box:
+    """Return a plain box that our style sheet lays out."""
+    box = widgets.VBox(children)
+    box.add_class(name)
+    return box
+
+
+def open_board(state: BoardState | None = None) -> Board:
+    """Return a comparison board; as the last line of a cell it is shown.
+
+    Parameters
+    ----------
+    state : BoardState, optional
+        Where to begin.
+    """
+    return Board(state)

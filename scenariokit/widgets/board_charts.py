@@ -1,0 +1,154 @@
+"""The charts of the board, made once and then only given new rows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from scenariokit.widgets.chart_view import ChartView
+
+from scenariokit.charts import (
+    axis_top,
+    cost_rows,
+    cost_stack_chart,
+    fate_chart,
+    fate_rows,
+    resource_chart,
+    resource_rows,
+    section_chart,
+    section_rows,
+    section_size,
+    tradeoff_chart,
+    tradeoff_rows,
+)
+from scenariokit.charts.frames import Row, Showing
+from scenariokit.scenario import Comparison
+
+RESOURCES = (
+    ("water", "water_per_yield", "Water for a kilogram"),
+    ("days", "autonomy", "Days until dry if nobody comes"),
+)
+
+
+class BoardCharts:
+    """Six linked charts; a method marked in one is marked in all.
+
+    Parameters
+    ----------
+    on_mark : callable
+        Called with a method's id when it is clicked.
+    """
+
+    def __init__(self, on_mark: Callable[[str], None]) -> None:
+        self.tradeoff = ChartView(heading="Yield against cost")
+        self.costs = ChartView(heading="What a kilogram costs")
+        self.fate = ChartView(heading="Where the nutrients go")
+        self.resources = {key: ChartView(heading=heading) for key, _, heading in RESOURCES}
+        self.section = ChartView(heading="Cross-section, to scale")
+        self.tradeoff.add_class("sk-wide")
+        self._on_mark = on_mark
+        for view in self._marking():
+            view.selection_field = "method"
+            view.observe(self._clicked, names="selected")
+
+    def _marking(self) -> list[ChartView]:
+        return [self.tradeoff, self.costs, self.fate, *self.resources.values()]
+
+    @property
+    def widgets(self) -> list[ChartView]:
+        """The charts in the order of the page."""
+        return [self.tradeoff, self.costs, self.section, *self.resources.values(), self.fate]
+
+    def _clicked(self, change: dict[str, Any]) -> None:
+        picked = [one for one in change["new"] if one not in change["old"]]
+        for view in self._marking():
+            view.selected = list(change["new"])
+        if picked:
+            self._on_mark(picked[-1])
+
+    def rebuild(self, methods: Sequence[tuple[str, str]], showing: Showing) -> None:
+        """Draw the charts anew, for other methods or other units."""
+        self.tradeoff.show(tradeoff_chart(methods, showing))
+        self.costs.show(cost_stack_chart(methods, showing))
+        self.fate.show(fate_chart(methods))
+        for key, name, _ in RESOURCES:
+            self.resources[key].show(resource_chart(methods, showing, name, key))
+        self.section.show(section_chart(showing))
+        known = [key for key, _ in methods]
+        for view in self._marking():
+            view.selected = [key for key in view.selected if key in known]
+
+    def update(self, comparison: Comparison, showing: Showing, focus: str) -> None:
+        """Give every chart its new rows."""
+        rows = tradeoff_rows(comparison, showing)
+        self.tradeoff.update(
+            {"tradeoff": rows},
+            {
+                "yield_top": axis_top(row["yield_high"] for row in rows),
+                "cost_top": axis_top(row["cost_high"] for row in rows),
+            },
+            _table(
+                rows, "label", "yield", "yield_low", "yield_high", "cost", "cost_low", "cost_high"
+            ),
+        )
+        stack = cost_rows(comparison, showing)
+        self.costs.update(
+            {"costs": stack},
+            {"total_top": _room(row["total"] for row in stack)},
+            _table(stack, "label", "part", "value"),
+        )
+        fates = fate_rows(comparison, showing)
+        self.fate.update(
+            {"fate": fates},
+            {"share_top": max(120.0, axis_top(row["share"] for row in fates))},
+            _table(fates, "label", "element", "share", "supplied", "removed"),
+        )
+        for key, name, _ in RESOURCES:
+            bars = resource_rows(comparison, showing, name)
+            self.resources[key].update(
+                {key: bars}, {f"{key}_top": _room(row["value"] for row in bars)},
+                _table(bars, "label", "text"),
+            )  # fmt: skip
+        self._draw_section(comparison, showing, focus)
+
+    def _draw_section(self, comparison: Comparison, showing: Showing, focus: str) -> None:
+        """Draw the tank of the method in focus, filled to its deepest."""
+        found = next(one for one in comparison if one.scenario.method.id == focus)
+        method = found.scenario.method
+        width, height = section_size(method)
+        depth = float(found["fullest_depth"].m_as("cm"))
+        sources = section_rows(method, depth, showing)
+        self.section.heading = f"Cross-section, to scale: {method.label}"
+        self.section.aspect = height / width
+        self.section.update(
+            sources,
+            {"width_cm": width, "height_cm": height},
+            _table(sources["words"], "text"),
+        )
+
+
+def _room(values: Any) -> float:
+    """Return the end of an axis with room for the number beside the longest bar."""
+    known = [value for value in values if value is not None]
+    return axis_top(value * 1.12 for value in known)
+
+
+_HEADINGS = {
+    "label": "Method", "yield": "Yield", "yield_low": "Yield, low", "yield_high": "Yield, high",
+    "cost": "Cost", "cost_low": "Cost, low", "cost_high": "Cost, high", "part": "Part",
+    "value": "Cost", "element": "Nutrient", "share": "% carried off", "supplied": "Fed",
+    "removed": "Carried off", "text": "Value",
+}  # fmt: skip
+
+
+def _table(rows: list[Row], *columns: str) -> list[list[str]]:
+    """Return the rows behind a chart as text, headings first."""
+    head = [_HEADINGS[column] for column in columns]
+    body = [[_text(row[column]) for column in columns] for row in rows]
+    return [head, *body]
+
+
+def _text(value: Any) -> str:
+    if value is None:
+        return "–"
+    return value if isinstance(value, str) else f"{value:.2f}"

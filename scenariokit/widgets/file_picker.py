@@ -1,0 +1,89 @@
+"""A control that takes a file from the person at the page."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import anywidget
+import traitlets
+
+from scenariokit.errors import ScenarioKitError
+
+STATIC = Path(__file__).parent / "static"
+log = logging.getLogger(__name__)
+
+Reader = Callable[[str, bytes], str | None]
+
+
+class FilePicker(anywidget.AnyWidget):
+    """A labelled file input; the file goes to a function, never to a disk.
+
+    Parameters
+    ----------
+    label : str
+        What the file is for; shown above the control.
+    help : str
+        One line below it.
+    accept : str
+        Endings that the browser offers, such as ``".csv,.xlsx"``.
+    max_bytes : int
+        Greatest size; a larger file is refused on the page and never sent.
+    message : str
+        What became of the last file, in words.
+    refused : bool
+        Whether the last file was refused.
+    """
+
+    _esm = STATIC / "file_picker.js"
+    _css = STATIC / "files.css"
+    label = traitlets.Unicode("Choose a file").tag(sync=True)
+    help = traitlets.Unicode("").tag(sync=True)
+    accept = traitlets.Unicode("").tag(sync=True)
+    max_bytes = traitlets.Int(5_000_000, min=1).tag(sync=True)
+    message = traitlets.Unicode("", read_only=True).tag(sync=True)
+    refused = traitlets.Bool(False, read_only=True).tag(sync=True)
+
+    def __init__(self, **traits: Any) -> None:
+        super().__init__(**traits)
+        self._readers: list[Reader] = []
+        self.on_msg(self._received)
+
+    def on_file(self, reader: Reader) -> None:
+        """Call ``reader(name, content)`` with each file that is chosen.
+
+        Parameters
+        ----------
+        reader : callable
+            Gets the file's name and its bytes. Text that it returns is shown;
+            the message of a `ScenarioKitError` that it raises is shown as a refusal.
+        """
+        self._readers.append(reader)
+
+    def _received(self, _widget: Any, content: dict[str, Any], buffers: list[Any]) -> None:
+        """Hand a file that arrived to the readers and say what became of it."""
+        if content.get("kind") != "file":
+            return
+        name, sent = str(content["name"]), bytes(buffers[0])
+        if len(sent) > self.max_bytes:
+            self._say(f"{name} is too large; at most {self.max_bytes} bytes are read.", True)
+            return
+        try:
+            words = [reader(name, sent) for reader in self._readers]
+        except ScenarioKitError as error:
+            self._say(str(error), True)
+        except Exception:  # the one guard around callbacks; the traceback goes to the log
+            log.exception("reading %s", name)
+            self._say(f"{name} could not be used, because of a fault in this program.", True)
+        else:
+            told = " ".join(word for word in words if word)
+            self._say(told or f"{name} has arrived ({len(sent)} bytes).", False)
+
+    def _say(self, text: str, refused: bool) -> None:
+        """Show a message, again even if it is the same as the last one."""
+        with self.hold_sync():
+            self.set_trait("refused", refused)
+            self.set_trait("message", text)
+        self.send({"kind": "message", "text": text, "refused": refused})

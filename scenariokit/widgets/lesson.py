@@ -1,0 +1,218 @@
+"""A small app over one function: sliders from its own description, a sentence and a curve."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+import numpy as np
+
+from scenariokit import units
+from scenariokit.charts.curve import curve_chart
+from scenariokit.charts.frames import axis_top
+from scenariokit.errors import ScenarioKitError
+from scenariokit.glossary import parameter
+from scenariokit.parameters import Parameter, UnitSystem
+from scenariokit.widgets.chart_view import ChartView
+from scenariokit.widgets.field_panel import FieldPanel, from_shown, range_field, to_shown
+
+log = logging.getLogger(__name__)
+POINTS = 61
+
+
+@dataclass
+class LessonModel:
+    """What a lesson app knows; no widget in it.
+
+    Parameters
+    ----------
+    function : callable
+        A public function of scenariokit whose result is one quantity.
+    vary : str
+        The argument along which the curve is drawn.
+    values : dict
+        Argument to its present quantity.
+    """
+
+    function: Callable[..., Any]
+    vary: str
+    values: dict[str, Any]
+
+    def __post_init__(self) -> None:
+        """Check that the function can be explored."""
+        if not isinstance(getattr(self.function, "result_unit", None), str):
+            raise TypeError("only a function whose result is one quantity can be explored")
+        if self.vary not in self.arguments:
+            known = ", ".join(self.arguments)
+            raise KeyError(f"{self.vary!r} is no argument that can vary; those are: {known}")
+        for name, described in self.arguments.items():
+            self.values.setdefault(name, units.quantity(described.default, described.unit))
+
+    @property
+    def arguments(self) -> dict[str, Parameter]:
+        """Each argument and the parameter that it is."""
+        expectations = self.function.expectations  # type: ignore[attr-defined]
+        return {name: parameter(row.name) for name, row in expectations.items()}
+
+    def result(self) -> Any:
+        """Return the function's value at the present values."""
+        return self.function(**self.values)
+
+    def curve(self, low: Any, high: Any) -> tuple[Any, Any]:
+        """Return the varied argument between two quantities, and the result along it.
+
+        A low end of zero that the function refuses is left out.
+        """
+        unit = self.arguments[self.vary].unit
+        numbers = np.linspace(low.m_as(units.unit_of(unit)), high.m_as(units.unit_of(unit)), POINTS)
+        if self.function.expectations[self.vary].above_zero:  # type: ignore[attr-defined]
+            numbers = numbers[numbers > 0]
+        along = units.quantity(numbers, unit)
+        found = self.function(**{**self.values, self.vary: along})
+        return along, found
+
+
+class Lesson:
+    """A lesson app: sliders on the left, the answer and its curve on the right.
+
+    Parameters
+    ----------
+    function : callable
+        A public function of scenariokit whose result is one quantity.
+    vary : str
+        The argument along which the curve is drawn.
+    answer : str
+        What the result is called.
+    values : mapping, optional
+        Where sliders begin: argument to a quantity or a string with a unit.
+    system : {'metric', 'us'}
+        Units shown for the sliders.
+    result_unit : str, optional
+        Another unit for the result than the function's own.
+    currency : str
+        What ``money`` is called.
+    """
+
+    def __init__(
+        self,
+        function: Callable[..., Any],
+        *,
+        vary: str,
+        answer: str,
+        values: Mapping[str, Any] | None = None,
+        system: UnitSystem = "metric",
+        result_unit: str = "",
+        currency: str = "EUR",
+    ) -> None:
+        begin = {name: units.quantity(value) for name, value in (values or {}).items()}
+        self.model = LessonModel(function, vary, begin)
+        self.system, self.answer, self.currency = system, answer, currency
+        self.result_unit = result_unit or function.result_unit  # type: ignore[attr-defined]
+        self.panel = FieldPanel(prefix=f"sk-lesson-{id(self):x}")
+        self.says = widgets.HTML()
+        self.chart = ChartView(heading=f"{answer} as it follows {self._name(vary)}")
+        self._fill()
+        self.chart.show(curve_chart(self._title(vary), self._answer_title()))
+        self.refresh()
+        self.panel.observe(self._moved, names="values")
+        right = widgets.VBox(
+            [self.says, self.chart], layout={"flex": "2 1 22rem", "min_width": "0"}
+        )
+        self.panel.layout.flex = "1 1 17rem"
+        self.widget = widgets.HBox([self.panel, right], layout={"flex_flow": "row wrap"})
+
+    def _ipython_display_(self) -> None:
+        """Show the app where a notebook cell ends with it."""
+        from IPython.display import display
+
+        display(self.widget)  # type: ignore[no-untyped-call]
+
+    def _name(self, argument: str) -> str:
+        label = self.model.arguments[argument].label
+        return label[0].lower() + label[1:]
+
+    def _title(self, argument: str) -> str:
+        described = self.model.arguments[argument]
+        unit = units.unit_label(described.shown_unit(self.system), self.currency)
+        return f"{described.label} ({unit})" if unit else described.label
+
+    def _answer_title(self) -> str:
+        unit = units.unit_label(self.result_unit, self.currency)
+        return f"{self.answer} ({unit})" if unit else self.answer
+
+    def _fill(self) -> None:
+        """Make one slider for each argument of the function."""
+        arguments = self.model.arguments
+        self.panel.fields = [
+            range_field(name, described, system=self.system, currency=self.currency, topic="")
+            for name, described in arguments.items()
+        ]
+        self.panel.values = {
+            name: to_shown(
+                self.model.values[name].m_as(units.unit_of(described.unit)), described, self.system
+            )
+            for name, described in arguments.items()
+        }
+
+    def _moved(self, change: dict[str, Any]) -> None:
+        """Take over moved sliders, or say beside them why they cannot be."""
+        arguments = self.model.arguments
+        before = dict(self.model.values)
+        moved = [name for name in arguments if change["new"].get(name) != change["old"].get(name)]
+        try:
+            for name in moved:
+                value = from_shown(change["new"][name], arguments[name], self.system)
+                self.model.values[name] = value
+            self.refresh()
+        except ScenarioKitError as error:
+            self.model.values = before
+            self.panel.errors = dict.fromkeys(moved, str(error))
+        except Exception:
+            log.exception("the lesson could not carry out a change")
+            self.says.value = "Something went wrong inside scenariokit; the log holds the details."
+
+    def refresh(self) -> None:
+        """Compute and show the answer and its curve."""
+        described = self.model.arguments[self.model.vary]
+        low, high, _ = described.slider
+        shown = units.unit_of(described.shown_unit(self.system))
+        result_unit = units.unit_of(self.result_unit)
+        answer = float(self.model.result().m_as(result_unit))
+        along, found = self.model.curve(
+            units.quantity(low, described.unit), units.quantity(high, described.unit)
+        )
+        xs, ys = along.m_as(shown), found.m_as(result_unit)
+        here = float(self.model.values[self.model.vary].m_as(shown))
+        unit = units.unit_label(self.result_unit, self.currency)
+        text = f"{answer:.3g} {unit}".strip()
+        rows = [{"x": float(x), "y": float(y)} for x, y in zip(xs, ys, strict=True)]
+        top = axis_top([max(answer * 1.2, float(np.median(ys)) * 2.2, 1e-9)])
+        self.chart.update(
+            {"curve": rows, "here": [{"x": here, "y": answer, "text": text}]},
+            {"x_low": float(xs[0]), "x_high": float(xs[-1]), "y_top": top},
+            [[self._title(self.model.vary), self._answer_title()]]
+            + [[f"{row['x']:.3g}", f"{row['y']:.3g}"] for row in rows[::5]],
+        )
+        self.says.value = (
+            f'<p role="status" aria-live="polite" style="font-size:1.15rem">{escape(self.answer)}: '
+            f"<strong>{escape(text)}</strong></p>"
+        )
+        if self.panel.errors:
+            self.panel.errors = {}
+
+
+def explore(function: Callable[..., Any], **options: Any) -> Lesson:
+    """Return a lesson app over one function; as the last line of a cell it is shown.
+
+    Parameters
+    ----------
+    function : callable
+        A public function of scenariokit whose result is one quantity.
+    **options
+        See `Lesson`.
+    """
+    return Lesson(function, **options)

@@ -1,0 +1,180 @@
+// Controls from descriptions: native inputs, so keyboard, touch and screen readers work unaided.
+
+let serial = 0;
+
+function element(tag, attributes = {}, text = "") {
+  const made = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (value !== null && value !== undefined) made.setAttribute(name, value);
+  }
+  if (text) made.textContent = text;
+  return made;
+}
+
+function describe(field, id) {
+  const row = element("div", { class: `sk-field sk-field-${field.kind}`, "data-key": field.key });
+  const error = element("p", { class: "sk-field-error", id: `${id}-error`, role: "alert" });
+  error.hidden = true;
+  const help = element("p", { class: "sk-field-help", id: `${id}-help` }, field.help);
+  help.hidden = true;
+  return { row, error, help };
+}
+
+function labelRow(field, id, help, tag = "label") {
+  const head = element("div", { class: "sk-field-head" });
+  const label = element(tag, tag === "label" ? { for: id } : { id: `${id}-legend` });
+  label.textContent = field.unit ? `${field.label} (${field.unit})` : field.label;
+  head.append(label);
+  if (field.help) {
+    const more = element("button", {
+      type: "button", class: "sk-field-more", title: field.help,
+      "aria-label": `What is ${field.label}?`, "aria-expanded": "false", "aria-controls": help.id,
+    }, "?");
+    more.addEventListener("click", () => {
+      help.hidden = !help.hidden;
+      more.setAttribute("aria-expanded", String(!help.hidden));
+    });
+    head.append(more);
+  }
+  return head;
+}
+
+function rangeField(field, id, send) {
+  const { row, error, help } = describe(field, id);
+  const slider = element("input", {
+    type: "range", id: `${id}-slider`, min: field.low, max: field.high, step: field.step,
+    "aria-label": field.unit ? `${field.label} (${field.unit})` : field.label,
+    "aria-describedby": `${id}-error`,
+  });
+  const box = element("input", {
+    type: "number", id, step: "any", inputmode: "decimal", min: field.minimum, max: field.maximum,
+    "aria-describedby": `${id}-error`,
+  });
+  const body = element("div", { class: "sk-field-body" });
+  body.append(slider, box);
+  row.append(labelRow(field, id, help), body, help, error);
+  const shown = (value) => Number(value.toFixed(field.digits));
+  const show = (value) => {
+    if (document.activeElement !== box || Number(box.value) !== value) box.value = shown(value);
+    slider.value = value;
+    slider.setAttribute("aria-valuetext", `${shown(value)} ${field.unit}`);
+  };
+  slider.addEventListener("input", () => {
+    box.value = shown(slider.valueAsNumber);
+    slider.setAttribute("aria-valuetext", `${box.value} ${field.unit}`);
+    send(field.key, slider.valueAsNumber);
+  });
+  box.addEventListener("change", () => {
+    if (Number.isFinite(box.valueAsNumber)) send(field.key, box.valueAsNumber);
+    else fail("Write a number, with a point as the decimal sign.");
+  });
+  const fail = (message) => {
+    error.textContent = message;
+    error.hidden = !message;
+    box.setAttribute("aria-invalid", message ? "true" : "false");
+  };
+  return { row, show, fail };
+}
+
+function numberField(field, id, send) {
+  const made = rangeField(field, id, send);
+  made.row.querySelector("input[type=range]").remove();
+  return made;
+}
+
+function choiceField(field, id, send) {
+  const { row, error, help } = describe(field, id);
+  const select = element("select", { id, "aria-describedby": `${id}-error` });
+  for (const [value, label] of field.options) select.append(element("option", { value }, label));
+  select.addEventListener("change", () => send(field.key, select.value));
+  row.append(labelRow(field, id, help), select, help, error);
+  return {
+    row,
+    show: (value) => { select.value = value; },
+    fail: (message) => { error.textContent = message; error.hidden = !message; },
+  };
+}
+
+function manyField(field, id, send) {
+  const { row, error, help } = describe(field, id);
+  const group = element("div", { role: "group", "aria-labelledby": `${id}-legend`, class: "sk-many" });
+  const boxes = field.options.map(([value, label], index) => {
+    const item = element("label", { class: "sk-many-item" });
+    const box = element("input", { type: "checkbox", value, id: `${id}-${index}` });
+    item.append(box, element("span", {}, label));
+    group.append(item);
+    box.addEventListener("change", () => {
+      send(field.key, boxes.filter((one) => one.checked).map((one) => one.value));
+    });
+    return box;
+  });
+  row.append(labelRow(field, id, help, "span"), group, help, error);
+  return {
+    row,
+    show: (value) => { for (const box of boxes) box.checked = value.includes(box.value); },
+    fail: (message) => { error.textContent = message; error.hidden = !message; },
+  };
+}
+
+const KINDS = { range: rangeField, number: numberField, choice: choiceField, many: manyField };
+
+function render({ model, el }) {
+  el.classList.add("sk-panel");
+  let made = new Map();
+
+  const send = (key, value) => {
+    model.set("values", { ...model.get("values"), [key]: value });
+    model.save_changes();
+  };
+
+  const build = () => {
+    const open = new Map([...el.querySelectorAll("details")].map((one) => [one.dataset.topic, one.open]));
+    const focused = document.activeElement?.id;
+    el.replaceChildren();
+    made = new Map();
+    const topics = new Map();
+    const prefix = model.get("prefix") || `sk-panel-${(serial += 1)}`;
+    for (const field of model.get("fields")) {
+      if (!topics.has(field.topic)) {
+        const first = topics.size === 0;
+        let box;
+        if (field.topic) {
+          box = element("details", { class: "sk-topic", "data-topic": field.topic });
+          // On a narrow page every topic but the first begins folded, so that results stay near.
+          box.open = open.get(field.topic) ?? (first || !(model.get("folded") || window.innerWidth < 820));
+          box.append(element("summary", {}, field.topic));
+        } else {
+          box = element("div", { class: "sk-topic-plain" });
+        }
+        topics.set(field.topic, box);
+        el.append(box);
+      }
+      const parts = KINDS[field.kind](field, `${prefix}-${field.key.replaceAll(".", "-")}`, send);
+      made.set(field.key, parts);
+      topics.get(field.topic).append(parts.row);
+    }
+    show();
+    fail();
+    if (focused) document.getElementById(focused)?.focus();
+  };
+  const show = () => {
+    const values = model.get("values");
+    for (const [key, parts] of made) if (values[key] !== undefined) parts.show(values[key]);
+  };
+  const fail = () => {
+    const errors = model.get("errors");
+    for (const [key, parts] of made) parts.fail(errors[key] ?? "");
+  };
+
+  model.on("change:fields", build);
+  model.on("change:values", show);
+  model.on("change:errors", fail);
+  build();
+  return () => {
+    model.off("change:fields", build);
+    model.off("change:values", show);
+    model.off("change:errors", fail);
+  };
+}
+
+export default { render };

@@ -1,0 +1,75 @@
+// A native file input: checks the size before anything is sent, then sends name and bytes.
+
+let serial = 0;
+
+function element(tag, attributes = {}, text = "") {
+  const made = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) if (value) made.setAttribute(name, value);
+  if (text) made.textContent = text;
+  return made;
+}
+
+function size(bytes) {
+  if (bytes < 1000) return `${bytes} bytes`;
+  if (bytes < 1e6) return `${Number((bytes / 1e3).toPrecision(3))} kB`;
+  return `${Number((bytes / 1e6).toPrecision(3))} MB`;
+}
+
+function render({ model, el }) {
+  const id = `sk-file-${(serial += 1)}`;
+  el.classList.add("sk-file");
+  const label = element("label", { for: id });
+  const input = element("input", { type: "file", id, "aria-describedby": `${id}-help ${id}-status` });
+  const help = element("p", { class: "sk-file-help", id: `${id}-help` });
+  const status = element("p", { class: "sk-file-status", id: `${id}-status`, role: "status" });
+  el.append(label, input, help, status);
+
+  const say = (text, bad = false) => {
+    status.textContent = text;
+    status.classList.toggle("sk-file-bad", bad);
+    input.setAttribute("aria-invalid", String(bad));
+  };
+  const describe = () => {
+    label.textContent = model.get("label");
+    input.accept = model.get("accept");
+    help.textContent = model.get("help");
+    help.hidden = !model.get("help");
+  };
+  const saved = () => say(model.get("message"), model.get("refused"));
+  const answered = (content) => {
+    if (content.kind === "message") say(content.text, content.refused);
+  };
+  const send = async () => {
+    const [file] = input.files;
+    if (!file) return;
+    const most = model.get("max_bytes");
+    if (file.size > most) {
+      input.value = "";
+      say(`${file.name} is too large: ${size(file.size)}; at most ${size(most)} are read.`, true);
+      return;
+    }
+    say(`Reading ${file.name} …`);
+    try {
+      const bytes = await file.arrayBuffer();
+      model.send({ kind: "file", name: file.name }, undefined, [bytes]);
+    } catch (error) {
+      console.error("scenariokit: file", error);
+      say(`${file.name} could not be read. Choose it again; it may have been moved.`, true);
+    }
+  };
+
+  input.addEventListener("change", send);
+  input.addEventListener("click", () => { input.value = ""; }); // so the same file may be chosen again
+  const listeners = [
+    ["change:label", describe], ["change:accept", describe], ["change:help", describe],
+    ["change:message", saved], ["msg:custom", answered],
+  ];
+  for (const [event, handler] of listeners) model.on(event, handler);
+  describe();
+  saved();
+  return () => {
+    for (const [event, handler] of listeners) model.off(event, handler);
+  };
+}
+
+export default { render };

@@ -1,0 +1,1 @@
+"""Drawing libraries of others, kept unchanged, each with its licence; see ``VENDORED.json``."""

@@ -1,0 +1,181 @@
+"""A real browser on a real page: server, chromium, and a watch on what the page asks for."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import nbformat
+import pytest
+
+CHROMIUM_ARGUMENTS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+START_MS = 90_000
+INSIDE = ("127.0.0.1", "localhost", "::1", "")
+
+
+@dataclass
+class OpenPage:
+    """A page and what it did."""
+
+    page: Any
+    url: str
+    outside_requests: list[str] = field(default_factory=list)
+    console_errors: list[str] = field(default_factory=list)
+
+    def screenshot(self, name: str) -> None:
+        """Keep a picture where the environment says so."""
+        folder = os.environ.get("SCENARIOKIT_SCREENSHOTS")
+        if folder:
+            Path(folder).mkdir(parents=True, exist_ok=True)
+            self.page.screenshot(path=str(Path(folder) / f"{name}.png"), full_page=True)
+
+    def updates(self, chart: str) -> int:
+        """Return how often the chart inside `chart` was brought up to date."""
+        return int(self.page.locator(f"{chart} figure").get_attribute("data-updates") or 0)
+
+    def after_update(self, chart: str, act: Callable[[], Any]) -> None:
+        """Do `act` and wait until the chart inside `chart` shows its consequence."""
+        before = self.updates(chart)
+        act()
+        self.page.wait_for_function(
+            "([chart, before]) =>"
+            " Number(document.querySelector(`${chart} figure`).dataset.updates) > before",
+            arg=[chart, before],
+        )
+
+
+def chromium_path() -> str | None:
+    """Return where chromium is, if anywhere."""
+    named = os.environ.get("SCENARIOKIT_CHROMIUM")
+    names = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+    return named or next((path for name in names if (path := shutil.which(name))), None)
+
+
+def give_up(reason: str) -> None:
+    """Skip, or fail where a missing browser means that nothing was tested."""
+    if os.environ.get("CI", "").lower() in ("1", "true"):
+        pytest.fail(f"{reason}; browser tests must run here")
+    pytest.skip(reason)
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """A running chromium."""
+    try:
+        from playwright.sync_api import Error, sync_playwright
+    except ImportError:
+        give_up("playwright is not installed")
+    with sync_playwright() as playwright:
+        try:
+            browser = playwright.chromium.launch(
+                executable_path=chromium_path(), args=CHROMIUM_ARGUMENTS
+            )
+        except Error as error:
+            give_up(f"chromium cannot be started: {str(error).splitlines()[0]}")
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="session")
+def served() -> Iterator[Callable[[Path | None], str]]:
+    """A function that serves a notebook (the board for None) and returns its address."""
+    from scenariokit.serve import BoardServer, ServeError
+
+    servers: dict[Path | None, Any] = {}
+
+    def address(notebook: Path | None) -> str:
+        if notebook not in servers:
+            try:
+                server = BoardServer(notebook, port=0)
+            except ServeError as error:
+                give_up(str(error))
+            server.start()
+            servers[notebook] = server
+        return servers[notebook].url
+
+    yield address
+    for server in servers.values():
+        server.stop()
+
+
+@pytest.fixture(scope="session")
+def voila_page(
+    chromium: Any, served: Callable[[Path | None], str]
+) -> Iterator[Callable[..., OpenPage]]:
+    """A function that opens a notebook as a page, cut off from every other host."""
+    contexts = []
+
+    def open_page(notebook: Path | None = None, query: str = "", **context: Any) -> OpenPage:
+        made = chromium.new_context(
+            **{"viewport": {"width": 1280, "height": 900}, "accept_downloads": True, **context}
+        )
+        made.set_default_timeout(20_000)
+        contexts.append(made)
+        opened = OpenPage(made.new_page(), served(notebook) + query)
+        watch(made, opened)
+        opened.page.goto(opened.url, timeout=START_MS, wait_until="domcontentloaded")
+        opened.page.wait_for_selector("#rendered_cells", state="visible", timeout=START_MS)
+        return opened
+
+    yield open_page
+    for one in contexts:
+        one.close()
+
+
+def watch(context: Any, opened: OpenPage) -> None:
+    """Block and note what goes outside; note what goes wrong."""
+
+    def inside(address: str) -> bool:
+        parts = urlsplit(address)
+        return parts.scheme in ("data", "blob") or (parts.hostname or "") in INSIDE
+
+    def route(one: Any) -> None:
+        if inside(one.request.url):
+            one.continue_()
+        else:
+            opened.outside_requests.append(one.request.url)
+            one.abort()
+
+    def socket(one: Any) -> None:
+        if not inside(one.url):
+            opened.outside_requests.append(one.url)
+
+    def console(message: Any) -> None:
+        if message.type == "error":
+            opened.console_errors.append(message.text)
+
+    context.route("**/*", route)
+    opened.page.on("websocket", socket)
+    opened.page.on("console", console)
+    opened.page.on("pageerror", lambda error: opened.console_errors.append(str(error)))
+
+
+def write_notebook(path: Path, *cells: str) -> Path:
+    """Write a notebook of code cells."""
+    book = nbformat.v4.new_notebook(
+        cells=[nbformat.v4.new_code_cell(cell) for cell in cells],
+        metadata={
+            "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
+            "title": path.stem,
+        },
+    )
+    nbformat.write(book, path)
+    return path
+
+
+@pytest.fixture(scope="session")
+def notebook_of(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Path]:
+    """A function that writes code cells into a new notebook and returns its path."""
+
+    def write(name: str, *cells: str) -> Path:
+        return write_notebook(tmp_path_factory.mktemp(name) / f"{name}.ipynb", *cells)
+
+    return write

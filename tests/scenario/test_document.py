@@ -1,0 +1,126 @@
+"""A scenario survives a file, and a bad file is named field by field."""
+
+from __future__ import annotations
+
+import json
+
+import jsonschema
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from scenariokit import quantity
+from scenariokit.errors import ScenarioFileError
+from scenariokit.scenario import evaluate, leaves, load, save, scenario_for, schema, with_values
+from scenariokit.scenario import document as scenario_document
+from scenariokit.scenario.document import build_schema, to_document
+
+METHODS = ("medium_bag", "sheet_wick_tray", "paper_wrap", "suspended_pot", "field_soil")
+
+
+@pytest.fixture
+def document():
+    return to_document(scenario_for("medium_bag"))
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_save_load_gives_back_every_leaf_exactly(method):
+    one = scenario_for(method)
+    back = load(save(one))
+    before = {path: value for path, _, value in leaves(one)}
+    after = {path: value for path, _, value in leaves(back)}
+    assert before.keys() == after.keys()
+    for path, value in before.items():
+        np.testing.assert_array_equal(value.magnitude, after[path].magnitude, err_msg=path)
+    assert evaluate(one).cautions == evaluate(back).cautions
+
+
+def test_save_load_keeps_arrays():
+    one = with_values(scenario_for("wedge_pots"), {"feed.ec": quantity([1.0, 1.5], "dS/m")})
+    np.testing.assert_array_equal(load(save(one)).feed.ec.m_as("dS/m"), [1.0, 1.5])
+
+
+def test_shipped_schema_is_the_one_made_from_the_parts():
+    assert schema() == build_schema()
+    jsonschema.Draft202012Validator.check_schema(schema())
+
+
+def test_load_takes_bytes_with_a_byte_order_mark():
+    text = save(scenario_for("paper_wrap"))
+    assert load(b"\xef\xbb\xbf" + text.encode()).method.id == "paper_wrap"
+
+
+def test_load_other_unit_of_the_right_dimension(document):
+    document["scenario"]["tank"]["area"] = "43.0556417 ft^2"
+    assert load(json.dumps(document)).tank.area.m_as("m^2") == pytest.approx(4.0)
+
+
+def _set(document, path, value):
+    here = document
+    for name in path[:-1]:
+        here = here[name]
+    here[path[-1]] = value
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "words"),
+    [
+        (("scenario", "method", "colour"), "red", "colour"),
+        (("scenario", "tank", "area"), "4 litre", "area = '4 litre'.*dimension"),
+        (("scenario", "tank", "area"), "-4 m^2", "area = '-4 m\\^2'.*below"),
+        (("scenario", "tank", "area"), "4,5 m^2", "decimal comma"),
+        (("scenario", "tank", "area"), 4, "area: 4 is not valid"),
+        (("scenario", "method", "level", "regime"), "bubbling", "bubbling"),
+        (("scenario", "method", "level", "high"), "100 cm", "above the rim"),
+        (("version",), 2, "version 2.*install a newer"),
+        (("version",), 0, "whole number from 1"),
+        (("version",), "one", "whole number"),
+        (("format",), "other", "is not a scenario"),
+    ],
+)
+def test_load_bad_field_is_named(document, path, value, words):
+    _set(document, path, value)
+    with pytest.raises(ScenarioFileError, match=words):
+        load(json.dumps(document), "mine.json")
+
+
+def test_load_missing_field_is_named(document):
+    del document["scenario"]["tank"]["area"]
+    with pytest.raises(ScenarioFileError, match="mine.json: scenario.tank: 'area' is a required"):
+        load(json.dumps(document), "mine.json")
+
+
+@pytest.mark.parametrize("text", ["", "[1, 2", "null", "[]", '"text"', b"\xff\xfe\x00", "[" * 5000])
+def test_load_not_a_scenario_raises(text):
+    with pytest.raises(ScenarioFileError):
+        load(text)
+
+
+def test_load_infinity_is_refused(document):
+    document["scenario"]["feed"]["content"]["N"] = float("inf")
+    with pytest.raises(ScenarioFileError, match="finite"):
+        load(json.dumps(document))
+
+
+def test_load_large_file_is_refused():
+    with pytest.raises(ScenarioFileError, match="at most 1,000,000"):
+        load("x" * 1_000_001)
+
+
+def test_load_older_version_is_migrated(monkeypatch, document):
+    """No older version exists yet; the way up is tried with one made for the test."""
+    monkeypatch.setattr(scenario_document, "VERSION", 2)
+    monkeypatch.setattr(
+        scenario_document, "MIGRATIONS", {1: lambda old: {**old, "name": old["name"] + " (old)"}}
+    )
+    changed = {**schema(), "properties": {**schema()["properties"], "version": {"const": 2}}}
+    monkeypatch.setattr(scenario_document, "schema", lambda: changed)
+    assert load(json.dumps(document)).name.endswith("(old)")
+
+
+@settings(max_examples=50, deadline=None)
+@given(st.text(max_size=200))
+def test_load_any_text_gives_a_scenario_or_one_kind_of_error(text):
+    with pytest.raises(ScenarioFileError):
+        load(text)
