@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
 
 from scenariokit import __version__
-from scenariokit.errors import ScenarioKitError
+from scenariokit.errors import Problem, ScenarioFileError, ScenarioKitError
 
 
 @dataclass(frozen=True)
@@ -44,8 +47,168 @@ def _serve(options: argparse.Namespace) -> int:
     return serve(options.notebook, options.host, options.port, browser=not options.no_browser)
 
 
+def _compare_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("scenario", nargs="*", help="scenario files (JSON) instead of methods")
+    parser.add_argument(
+        "--methods", help="ids separated by commas; all that grow the crop if left out"
+    )
+    parser.add_argument("--crop", default="potato", help="id of the crop")
+    parser.add_argument("--site", default="tern_hollow", help="id of the place")
+    parser.add_argument("--prices", default="tern_hollow", help="id of a price list, or a file")
+    parser.add_argument("--harvest", help="file of your harvest weights")
+    parser.add_argument("--own-methods", help="file of your own methods")
+    parser.add_argument("--units", choices=("metric", "us"), default="metric")
+    parser.add_argument(
+        "--decimal", choices=(".", ","), default=".", help="decimal sign in your files"
+    )
+    parser.add_argument("--csv", help="also write every outcome to this file")
+
+
+def _compare(options: argparse.Namespace) -> int:
+    """Print what the numbers say and the short table; list bad rows of files."""
+    from scenariokit.charts.frames import Showing
+    from scenariokit.report import comparison_csv, comparison_text, sentences
+    from scenariokit.scenario import compare, load
+
+    if options.scenario:
+        scenarios = [load(_content(path), path) for path in options.scenario]
+        problems: list[Problem] = []
+    else:
+        scenarios, problems = _chosen(options)
+    comparison = compare(scenarios)
+    showing = Showing(options.units, comparison.currency)
+    print(comparison_text(comparison, showing))
+    print()
+    for line in sentences(comparison, showing):
+        print(f"- {line}")
+    seen = {caution.id: caution for found in comparison for caution in found.cautions}
+    print("\nCautions")
+    for caution in seen.values():
+        print(f"- {caution.text} (Source: {caution.source}.)")
+    if options.csv:
+        Path(options.csv).write_text(comparison_csv(comparison, showing), encoding="utf-8")
+        print(f"\nEvery outcome is in {options.csv}.")
+    return _report(problems)
+
+
+def _chosen(options: argparse.Namespace) -> tuple[list[Any], list[Problem]]:
+    """Return the scenarios that the options ask for, and the bad rows of the files read."""
+    from scenariokit import catalog
+    from scenariokit.scenario import harvest_from_plots, scenario_for
+    from scenariokit.trials import read_harvest, yield_by_method
+
+    problems: list[Problem] = []
+    methods = catalog.methods()
+    if options.own_methods:
+        merged = catalog.with_own_methods(
+            _content(options.own_methods), name=options.own_methods, decimal=options.decimal
+        )
+        methods = merged.entries
+        problems += merged.problems
+    prices: Any = options.prices
+    if prices not in catalog.price_lists():
+        base = catalog.price_list("tern_hollow")
+        prices, found = catalog.read_prices(
+            _content(options.prices), base=base, name=options.prices, decimal=options.decimal
+        )
+        problems += found
+        if prices.missing:
+            print(
+                f"Not in {options.prices}, so the price of {base.label}: {', '.join(prices.missing)}.\n"
+            )
+    ids = (
+        options.methods.split(",")
+        if options.methods
+        else [key for key, row in methods.items() if options.crop in row["yields"]]
+    )
+    scenarios = [
+        scenario_for(key.strip(), options.crop, options.site, prices, methods=methods)
+        for key in ids
+    ]
+    if options.harvest:
+        read = read_harvest(
+            _content(options.harvest),
+            name=options.harvest,
+            decimal=options.decimal,
+            methods=methods,
+        )
+        problems += read.problems
+        own = yield_by_method(read)
+        scenarios = [
+            dataclasses.replace(one, harvest=harvest_from_plots(own[one.method.id, one.crop.id]))
+            if (one.method.id, one.crop.id) in own
+            else one
+            for one in scenarios
+        ]
+    return scenarios, problems
+
+
+def _content(path: str) -> bytes:
+    """Return the bytes of a file, or say that it cannot be read."""
+    try:
+        return Path(path).read_bytes()
+    except OSError as error:
+        raise ScenarioFileError(f"{path}: {error.strerror or error}") from error
+
+
+def _report(problems: Sequence[Problem]) -> int:
+    """Print what is wrong with rows; return 1 if anything is."""
+    if not problems:
+        return 0
+    print(f"\n{len(problems)} rows or cells were left out:", file=sys.stderr)
+    for problem in problems:
+        print(f"- {problem}", file=sys.stderr)
+    return 1
+
+
+def _check_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("kind", choices=("prices", "harvest", "methods", "scenario"))
+    parser.add_argument("file", nargs="+", help="files to look through")
+    parser.add_argument(
+        "--decimal", choices=(".", ","), default=".", help="decimal sign in the files"
+    )
+
+
+def _check(options: argparse.Namespace) -> int:
+    """Read each file and list everything that is wrong with it; one bad file stops none."""
+    worst = 0
+    for path in options.file:
+        try:
+            good, problems = _looked_through(options.kind, path, options.decimal)
+        except ScenarioKitError as error:
+            print(f"{path}: cannot be used\n{error}", file=sys.stderr)
+            worst = 2
+            continue
+        print(f"{path}: {good}, {len(problems)} problems")
+        worst = max(worst, _report(problems))
+    return worst
+
+
+def _looked_through(kind: str, path: str, decimal: Any) -> tuple[str, Sequence[Problem]]:
+    """Return what is good about a file in words, and its problems."""
+    from scenariokit import catalog
+    from scenariokit.scenario import load
+    from scenariokit.trials import read_harvest
+
+    content = _content(path)
+    if kind == "scenario":
+        return f"scenario {load(content, path).name!r} is in order", ()
+    if kind == "harvest":
+        harvest = read_harvest(content, name=path, decimal=decimal)
+        return f"{len(harvest.rows)} good rows", harvest.problems
+    if kind == "methods":
+        merged = catalog.with_own_methods(content, name=path, decimal=decimal)
+        return f"{len(merged.own)} methods in order", merged.problems
+    prices, problems = catalog.read_prices(content, name=path, decimal=decimal)
+    return f"{len(prices.prices)} prices in order, {len(prices.missing)} items not priced", problems
+
+
 COMMANDS: tuple[Command, ...] = (
     Command("serve", "Open the comparison board in your browser.", _serve_arguments, _serve),
+    Command(
+        "compare", "Compare methods and print what the numbers say.", _compare_arguments, _compare
+    ),
+    Command("check", "Look through your files and list what is wrong.", _check_arguments, _check),
 )
 
 

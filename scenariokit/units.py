@@ -249,5 +249,7 @@ _LABELS = {
     "degF": "°F",
     "ft^3": "ft³",
     "m^3": "m³",
+    "MJ/m^2": "MJ/m²",
+    "plant": "plants",
     "money/m^3": "money/m³",
 }

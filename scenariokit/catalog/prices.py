@@ -322,11 +322,17 @@ def _volume_problems(row: checks.Values, item: Entry) -> list[Problem]:
     ]
 
 
-def template(base: PriceList) -> str:
+def template(base: PriceList, *, sources: bool = False) -> str:
     """Return `base` as CSV text, ready to be edited and read back by `read_prices`.
 
-    Source and status are blank, for the editor to fill: a row left as it was
-    keeps those of the base.
+    Parameters
+    ----------
+    base : PriceList
+        The list to begin from.
+    sources : bool
+        Fill in source and status too, to keep the list as it is. Otherwise they
+        are blank, for the editor to fill: a row left as it was keeps those of
+        the base.
     """
     rows = []
     for row in base.prices.values():
@@ -340,6 +346,7 @@ def template(base: PriceList) -> str:
                 "expansion": row.expansion if medium else None,
                 "fill_factor": row.fill_factor if medium else None,
                 "note": row.note,
+                **({"source": row.source, "status": row.status} if sources else {}),
             }
         )
     return write_csv(rows, "prices")

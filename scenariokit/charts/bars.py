@@ -44,7 +44,7 @@ def cost_stack_chart(methods: Sequence[tuple[str, str]], showing: Showing) -> An
         color=alt.Color(
             "part:N", title=None, sort=words,
             scale=alt.Scale(domain=words, range=[PART_COLOURS[part] for part in COST_PARTS]),
-            legend=alt.Legend(orient="top", columns={"expr": "width < 320 ? 2 : 3"}),
+            legend=alt.Legend(orient="top", columns={"expr": "width < 370 ? 2 : 3"}),
         ),
         order=alt.Order("order:Q"),
         tooltip=[
@@ -62,7 +62,7 @@ def cost_stack_chart(methods: Sequence[tuple[str, str]], showing: Showing) -> An
     )
     return finish(
         chart,
-        "Cost of a kilogram by method: growing medium, sheet, consumables, equipment, nutrients, "
+        "Cost of the produce by method: growing medium, sheet, consumables, equipment, nutrients, "
         "water and labour stacked.",
         rows_height(methods) + 70,
     )
@@ -101,8 +101,14 @@ def resource_chart(
             alt.Tooltip("text:N", title=showing.title(name)),
         ],
     )
-    words = base.mark_text(align="left", dx=5, fontSize=12, fontWeight="bold", color=INK).encode(
-        x=x, text="text:N"
+    # A method without this outcome has no bar; its word stands where the bar would begin.
+    words = (
+        base.transform_calculate(end="datum.value == null ? 0 : datum.value")
+        .mark_text(align="left", dx=5, fontSize=12, fontWeight="bold", color=INK)
+        .encode(
+            x=alt.X("end:Q", title=showing.title(name), scale=from_zero(alt, f"{source}_top")),
+            text="text:N",
+        )
     )
     chart = alt.layer(bars, words, names_above(alt, base)).add_params(
         marked_parameter(alt), top_parameter(alt, f"{source}_top")

@@ -1,7 +1,8 @@
 """Colours, shapes and the parts that every chart shares.
 
-The colours are our own; they differ in lightness as well as hue, and a shape
-or a label always says the same thing a second time.
+The colours are our own. They differ in lightness as well as hue, so that they stay
+apart for people who do not see red or green, and a shape or a label says the same
+thing a second time.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ QUIET = "#5f706c"
 GRID = "#e3e9e6"
 
 METHOD_COLOURS = (
-    "#0b6e75", "#d08a00", "#7a3b69", "#b5482a", "#3f5fa8", "#5d7d1f", "#c05c9a", "#4a4a4a",
+    "#107e83", "#c88400", "#960048", "#973612", "#3e3c9a", "#72995b", "#cf66ce", "#11200e",
 )  # fmt: skip
 METHOD_SHAPES = (
     "circle", "square", "triangle-up", "diamond", "cross", "triangle-down", "triangle-left",
@@ -23,11 +24,11 @@ METHOD_SHAPES = (
 
 PART_COLOURS = {
     "planting": "#e0b23c",
-    "medium": "#6b4a2b",
+    "medium": "#4a3018",
     "sheet": "#cdbfa6",
-    "consumables": "#b5482a",
+    "consumables": "#ac4414",
     "equipment": "#4a5568",
-    "nutrients": "#5d7d1f",
+    "nutrients": "#85a350",
     "water": "#3f8fb5",
     "labour": "#d9b3c9",
 }

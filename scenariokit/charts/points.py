@@ -21,6 +21,9 @@ from scenariokit.charts.marks import (
     top_parameter,
 )
 
+ELEMENT_COLOURS = ("#3f5fa8", "#c88400", "#7a3b69")
+"""Of nitrogen, phosphorus and potassium."""
+
 
 def method_encodings(alt: Any, methods: Sequence[tuple[str, str]], legend: Any = None) -> Any:
     """Return colour and shape of each method; both say the same, so one may be lost."""
@@ -63,8 +66,11 @@ def tradeoff_chart(methods: Sequence[tuple[str, str]], showing: Showing) -> Any:
     across = base.mark_rule(strokeWidth=2, clip=True).encode(
         x=alt.X("yield_low:Q"), x2="yield_high:Q", y=y
     )
-    up = base.mark_rule(strokeWidth=2, clip=True).encode(
-        x=x, y=alt.Y("cost_low:Q"), y2="cost_high:Q"
+    # A low yield of zero leaves the cost without an upper end: the line runs out of the chart.
+    up = (
+        base.transform_calculate(cost_end="datum.cost_high == null ? cost_top : datum.cost_high")
+        .mark_rule(strokeWidth=2, clip=True)
+        .encode(x=x, y=alt.Y("cost_low:Q"), y2="cost_end:Q")
     )
     number = alt.Tooltip
     points = base.mark_point(filled=True, size=150, stroke="#ffffff", strokeWidth=1).encode(
@@ -74,8 +80,8 @@ def tradeoff_chart(methods: Sequence[tuple[str, str]], showing: Showing) -> Any:
         tooltip=[
             alt.Tooltip("label:N", title="Method"),
             number("yield:Q", title=showing.title("yield_per_area"), format=".2f"),
-            number("yield_low:Q", title="Yield, low", format=".2f"),
-            number("yield_high:Q", title="Yield, high", format=".2f"),
+            number("yield_low:Q", title=showing.title("yield_low"), format=".2f"),
+            number("yield_high:Q", title=showing.title("yield_high"), format=".2f"),
             number("cost:Q", title=showing.title("cost_per_kilogram"), format=".2f"),
         ],
     )
@@ -95,7 +101,7 @@ def tradeoff_chart(methods: Sequence[tuple[str, str]], showing: Showing) -> Any:
     )
 
 
-def fate_chart(methods: Sequence[tuple[str, str]]) -> Any:
+def fate_chart(methods: Sequence[tuple[str, str]], showing: Showing) -> Any:
     """Return which share of the nitrogen, phosphorus and potassium fed leaves with the produce.
 
     Returns
@@ -106,7 +112,7 @@ def fate_chart(methods: Sequence[tuple[str, str]]) -> Any:
     import altair as alt
 
     order = [label for _, label in methods]
-    elements = ["Nitrogen", "Phosphorus", "Potassium"]
+    elements, unit = ["Nitrogen", "Phosphorus", "Potassium"], showing.unit("n_supplied")
     base = alt.Chart(empty(alt, "fate")).encode(
         y=alt.Y("label:N", title=None, sort=order, axis=None),
         opacity=dimmed(alt),
@@ -118,7 +124,7 @@ def fate_chart(methods: Sequence[tuple[str, str]]) -> Any:
         ),
         color=alt.Color(
             "element:N", title=None,
-            scale=alt.Scale(domain=elements, range=["#3f5fa8", "#d08a00", "#7a3b69"]),
+            scale=alt.Scale(domain=elements, range=list(ELEMENT_COLOURS)),
             legend=alt.Legend(orient="top"),
         ),
         shape=alt.Shape(
@@ -130,8 +136,8 @@ def fate_chart(methods: Sequence[tuple[str, str]]) -> Any:
             alt.Tooltip("label:N", title="Method"),
             alt.Tooltip("element:N", title="Nutrient"),
             alt.Tooltip("share:Q", title="% carried off", format=".0f"),
-            alt.Tooltip("supplied:Q", title="Fed", format=".1f"),
-            alt.Tooltip("removed:Q", title="Carried off", format=".1f"),
+            alt.Tooltip("supplied:Q", title=f"Fed ({unit})", format=".3~g"),
+            alt.Tooltip("removed:Q", title=f"Carried off ({unit})", format=".3~g"),
         ],
     )  # fmt: skip
     limit = (

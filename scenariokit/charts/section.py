@@ -22,9 +22,9 @@ _FILL = {
     "tank": "#4a5568",
     "water": "#9fd0e6",
     "container": "#f2ede4",
-    "growing medium": "#8a6642",
+    "growing medium": "#a07a55",
     "sheet": "#d08a00",
-    "plant": "#3f7d2a",
+    "plant": "#2e6b1e",
 }
 
 
@@ -51,7 +51,7 @@ def section_size(method: Method) -> tuple[float, float]:
         _first(box.base_height) + _first(box.height),
         _first(box.base_height) + _first(box.medium_height) + SPROUT,
     )
-    return pitch * count + 2 * WALL, top + 3
+    return pitch * count + 2 * WALL, WALL + top + 2
 
 
 def _rect(part: str, x: float, x2: float, y: float, y2: float) -> Row:
@@ -59,7 +59,7 @@ def _rect(part: str, x: float, x2: float, y: float, y2: float) -> Row:
 
 
 def section_rows(method: Method, depth: float, showing: Showing) -> dict[str, list[Row]]:
-    """Return the rectangles, lines and words of the cross-section.
+    """Return the rectangles, lines and words of the cross-section; the tank's floor is at zero.
 
     Parameters
     ----------
@@ -82,35 +82,34 @@ def section_rows(method: Method, depth: float, showing: Showing) -> dict[str, li
     boxes, threads = [], []
     words = []
     if has_tank:
-        boxes += [_rect("water", WALL, width - WALL, WALL, WALL + depth)]
+        boxes += [_rect("water", WALL, width - WALL, 0, depth)]
         boxes += [
-            _rect("tank", 0, width, 0, WALL),
-            _rect("tank", 0, WALL, 0, WALL + rim),
-            _rect("tank", width - WALL, width, 0, WALL + rim),
+            _rect("tank", 0, width, -WALL, 0),
+            _rect("tank", 0, WALL, -WALL, rim),
+            _rect("tank", width - WALL, width, -WALL, rim),
         ]
         text = f"water {_measure(depth, showing)}"
-        words.append({"x": WALL + 0.4, "y": WALL + depth + 0.2, "text": text})
+        words.append({"x": WALL + 0.4, "y": depth + 0.2, "text": text})
     for index in range(count):
         left = WALL + index * pitch + (pitch - _first(box.length)) / 2
         right = left + _first(box.length)
-        floor = WALL + base
-        filled = _first(box.medium_height)
-        boxes.append(_rect("container", left, right, floor, floor + _first(box.height)))
+        filled, inset = _first(box.medium_height), min(0.3, (right - left) / 10)
+        boxes.append(_rect("container", left, right, base, base + _first(box.height)))
         if method.medium is not None or not has_tank:
-            boxes.append(_rect("growing medium", left + 0.3, right - 0.3, floor, floor + filled))
+            boxes.append(_rect("growing medium", left + inset, right - inset, base, base + filled))
         if method.sheet is not None:
-            threads += _sheet_thread(index, left, right, floor + _first(box.height))
-        threads += _sprouts(index, left, right, floor + filled, _first(box.plants))
+            threads += _sheet_thread(index, left, right, base + _first(box.height))
+        threads += _sprouts(index, left, right, base + filled, _first(box.plants))
     return {"boxes": boxes, "threads": threads, "words": words}
 
 
 def _sheet_thread(index: int, left: float, right: float, top: float) -> list[Row]:
     """Return the path of a sheet: from the floor up one side, over, and down the other."""
     path = [
-        (left - 0.3, WALL),
-        (left - 0.3, top + 0.2),
-        (right + 0.3, top + 0.2),
-        (right + 0.3, WALL),
+        (left - 0.25, 0),
+        (left - 0.25, top + 0.2),
+        (right + 0.25, top + 0.2),
+        (right + 0.25, 0),
     ]
     return [
         {"part": "sheet", "piece": f"sheet-{index}", "order": order, "x": x, "y": y}
@@ -125,7 +124,7 @@ def _sprouts(index: int, left: float, right: float, soil: float, plants: float) 
     for number in range(count):
         x = left + (right - left) * (number + 0.5) / count
         strokes = (
-            ((x, soil - 1), (x, soil + SPROUT * 0.6), (x - 1.6, soil + SPROUT)),
+            ((x, soil - min(1, soil)), (x, soil + SPROUT * 0.6), (x - 1.6, soil + SPROUT)),
             ((x, soil + SPROUT * 0.6), (x + 1.6, soil + SPROUT * 0.95)),
             ((x, soil + SPROUT * 0.3), (x + 1.5, soil + SPROUT * 0.5)),
         )
@@ -172,7 +171,8 @@ def section_chart(showing: Showing) -> Any:
     y = alt.Y(
         "y:Q", title=f"Height ({'in' if inch else 'cm'})",
         axis=alt.Axis(labelExpr=f"format({per_unit}, '.0f')", grid=False),
-        scale=alt.Scale(domainMin=0, domainMax={"expr": "height_cm"}, nice=False, zero=False),
+        scale=alt.Scale(domainMin=-WALL, domainMax={"expr": f"height_cm - {WALL}"}, nice=False,
+                        zero=False),
     )  # fmt: skip
     colours = alt.Color(
         "part:N", title=None,

@@ -7,6 +7,7 @@ from scenariokit.report.tables import (
     SUMMARY,
     comparison_csv,
     comparison_table,
+    comparison_text,
     method_sheet,
     problems_list,
 )
@@ -15,6 +16,7 @@ __all__ = [
     "SUMMARY",
     "comparison_csv",
     "comparison_table",
+    "comparison_text",
     "method_sheet",
     "problems_list",
     "sentences",

@@ -67,12 +67,18 @@ def _runner_up(first: Evaluation, others: list[Evaluation], showing: Showing) ->
     mine, its = showing.number(first, name) or 0.0, showing.number(second, name) or 0.0
     saved = f"{100 * (1 - mine / its):.0f} %" if its > 0 else "nothing"
     text = f"Next: {_label(second)}, {_amount(second, name, showing)}; the first saves {saved}."
+    if not first.scenario.harvest.interval:
+        return f"{text} But the first rests on one plot: these numbers do not tell them apart."
     if close:
         everyone = len(close) == len(others) and len(others) > 1
         names = "all the others" if everyone else _join([_label(row) for row in close])
         return (
             f"{text} But the range of the first overlaps with that of {names}: these numbers do "
             "not tell them apart."
+        )
+    if not all(row.scenario.harvest.interval for row in others):
+        return (
+            f"{text} The range of the first overlaps with none of the others; some have no range."
         )
     return f"{text} The range of the first overlaps with none of the others."
 

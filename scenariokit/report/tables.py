@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
+from scenariokit.cautions import Caution
 from scenariokit.charts.frames import Showing
 from scenariokit.errors import Problem
 from scenariokit.scenario import OUTCOMES, Comparison, Evaluation
@@ -25,12 +26,19 @@ GROUPS = (
     ("nutrients", "Nutrients"),
 )
 MAX_PROBLEMS = 20
+MOST_DIGITS = 4
+"""A small number, as in US units, gets more places until two of them mean something."""
 
 
 def amount(found: Evaluation, name: str, showing: Showing) -> str:
     """Return an outcome as text with as many digits as mean something, or a dash."""
     value = showing.number(found, name)
-    return "–" if value is None else f"{value:,.{OUTCOMES[name].digits}f}"
+    if value is None:
+        return "–"
+    digits = OUTCOMES[name].digits
+    while 0 < abs(value) < 10 ** (1 - digits) and digits < MOST_DIGITS:
+        digits += 1
+    return f"{value:,.{digits}f}"
 
 
 def comparison_table(
@@ -49,7 +57,8 @@ def comparison_table(
             cells.append(f"<td{title}>{amount(found, name, showing)}</td>")
         title = escape(OUTCOMES[name].formula)
         lines.append(
-            f'<tr><th scope="row" title="{title}">{escape(showing.title(name))}</th>'
+            f'<tr><th scope="row" title="{title}">{escape(showing.title(name))}'
+            f"{_folded_cautions(comparison, name)}</th>"
             f"{''.join(cells)}</tr>"
         )
     return (
@@ -57,6 +66,48 @@ def comparison_table(
         f'<table class="sk-table"><thead><tr><th scope="col">Outcome</th>{head}</tr></thead>'
         f"<tbody>{''.join(lines)}</tbody></table></div>"
     )
+
+
+def _folded_cautions(comparison: Comparison, name: str) -> str:
+    """Return the cautions that an outcome raises under any method, folded below its name.
+
+    Of the same caution for several methods the most severe one is kept.
+    """
+    worst: dict[str, Caution] = {}
+    for found in comparison:
+        for caution in found.cautions:
+            kept = worst.get(caution.id)
+            rank = _SEVERITIES.index(caution.severity)
+            if caution.outcome == name and (
+                kept is None or rank > _SEVERITIES.index(kept.severity)
+            ):
+                worst[caution.id] = caution
+    ranked = sorted(worst.values(), key=lambda one: -_SEVERITIES.index(one.severity))
+    if not ranked:
+        return ""
+    word = _WORDS[ranked[0].severity].rstrip(":")
+    text = "".join(
+        f'<p class="sk-caution sk-{one.severity}">{escape(one.text)} '
+        f"<small>Source: {escape(one.source)}.</small></p>"
+        for one in ranked
+    )
+    kind = ranked[0].severity
+    return f'<details class="sk-fold sk-{kind}"><summary>{word}</summary>{text}</details>'
+
+
+def comparison_text(
+    comparison: Comparison, showing: Showing, names: Sequence[str] = SUMMARY
+) -> str:
+    """Return the comparison as plain text for a terminal: outcomes down, methods across."""
+    import pandas as pd
+
+    rows = {
+        showing.title(name): [amount(found, name, showing) for found in comparison]
+        for name in names
+    }
+    ids = [found.scenario.method.id for found in comparison]
+    text: str = pd.DataFrame(rows, index=ids).T.to_string()
+    return text
 
 
 def comparison_csv(comparison: Comparison, showing: Showing) -> str:
@@ -74,7 +125,7 @@ def comparison_csv(comparison: Comparison, showing: Showing) -> str:
 
 
 def _harmless(text: str) -> str:
-    return f"'{text}" if text[:1] in "=+-@\t\r" and text else text
+    return f"'{text}" if text.lstrip()[:1] in tuple("=+-@") or text[:1] in tuple("\t\r") else text
 
 
 def method_sheet(found: Evaluation, showing: Showing) -> str:
@@ -113,6 +164,7 @@ def _sheet_row(found: Evaluation, name: str, showing: Showing) -> str:
     )
 
 
+_SEVERITIES = ("note", "care", "danger")
 _WORDS = {"note": "Note:", "care": "Take care:", "danger": "Danger:"}
 
 

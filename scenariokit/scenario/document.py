@@ -8,6 +8,7 @@ import json
 import typing
 from collections.abc import Callable
 from importlib import resources
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -231,9 +232,8 @@ def _define(kind: Any, definitions: dict[str, Any]) -> dict[str, str]:
         definitions[name] = {}
         hints, properties = _hints(kind), {}
         for field in dataclasses.fields(kind):
-            if leaf_parameter(field) is not None:
-                described = leaf_parameter(field)
-                assert described is not None  # noqa: S101  for the type checker
+            described = leaf_parameter(field)
+            if described is not None:
                 properties[field.name] = {
                     "$ref": "#/$defs/quantity",
                     "description": f"{described.label}; {described.allowed}",
@@ -273,3 +273,9 @@ def _schema_of(hint: Any, definitions: dict[str, Any]) -> dict[str, Any]:
         items = [_schema_of(item, definitions) for item in arguments]
         return {"type": "array", "prefixItems": items, "minItems": len(items), "items": False}
     return {"anyOf": [_schema_of(item, definitions) for item in arguments]}
+
+
+def write_schema(path: Path | None = None) -> None:
+    """Write the schema made from the dataclasses, over the shipped file unless told where."""
+    target = path or Path(__file__).with_name("scenario.schema.json")
+    target.write_text(json.dumps(build_schema(), indent=1) + "\n", encoding="utf-8")

@@ -8,8 +8,6 @@ from html import escape
 from typing import Any
 
 import ipywidgets as widgets
-from scenariokit.widgets.file_picker import FilePicker
-from scenariokit.widgets.file_saver import FileSaver
 
 from scenariokit import catalog
 from scenariokit.catalog.tables import MAX_BYTES
@@ -25,10 +23,12 @@ from scenariokit.report import (
 from scenariokit.scenario import value_at
 from scenariokit.trials import harvest_template
 from scenariokit.widgets.board_charts import BoardCharts
-from scenariokit.widgets.board_state import COMMON_PATHS, BoardState, paths_of
+from scenariokit.widgets.board_paths import COMMON_PATHS, paths_of
+from scenariokit.widgets.board_state import BoardState
 from scenariokit.widgets.field_panel import (
     STATIC,
     FieldPanel,
+    attempts,
     changed,
     choice_field,
     from_shown,
@@ -37,6 +37,8 @@ from scenariokit.widgets.field_panel import (
     range_field,
     to_shown,
 )
+from scenariokit.widgets.file_picker import FilePicker
+from scenariokit.widgets.file_saver import FileSaver
 
 log = logging.getLogger(__name__)
 
@@ -79,7 +81,7 @@ class Board:
         self.table = widgets.HTML()
         self.sheet = widgets.HTML()
         self.method_title = widgets.HTML()
-        self.charts = BoardCharts(self._mark)
+        self.charts = BoardCharts(self._guarded(self._mark))
         self._files = self._make_files()
         self._quiet = False
         self._rebuild()
@@ -108,7 +110,7 @@ class Board:
             [
                 widgets.HTML("<h2>For all methods</h2>"), self.common,
                 self.method_title, self.method,
-                widgets.HTML("<h2>Your files</h2>"), *self._files,
+                _box([widgets.HTML("<h2>Your files</h2>"), *self._files], "sk-files"),
             ],
             "sk-controls",
         )  # fmt: skip
@@ -152,6 +154,7 @@ class Board:
             ("Download the numbers (CSV)", "comparison.csv", "text/csv", self.csv),
             ("Price list to fill in (CSV)", "my_prices.csv", "text/csv", self._price_template),
             ("Harvest sheet to fill in (CSV)", "my_harvest.csv", "text/csv", harvest_template),
+            ("Methods sheet to fill in (CSV)", "my_methods.csv", "text/csv", _methods_template),
         ):
             made.append(FileSaver(label=label, filename=filename, mime=mime, make=make))
         reset = widgets.Button(description="Back to the catalogue's values")
@@ -186,11 +189,7 @@ class Board:
 
     def _toolbar_fields(self) -> list[dict[str, Any]]:
         state = self.state
-        crops = [
-            (key, row["label"])
-            for key, row in catalog.crops().items()
-            if any(key in method["yields"] for method in state.methods.values())
-        ]
+        crops = [(key, catalog.crops()[key]["label"]) for key in state.crops()]
         lists = [(key, one.label) for key, one in catalog.price_lists().items()]
         if state.own_prices is not None:
             lists.append(("own", f"{state.own_prices.label} (yours)"))
@@ -198,7 +197,7 @@ class Board:
         fields = [
             many_field("chosen", "Methods to compare", state.available(),
                        help="Two to eight are easy to read. A method that you add in a file appears here."),
-            choice_field("focus", "Method whose own sliders are open", state.chosen_labels(),
+            choice_field("focus", "Method to adjust", state.chosen_labels(),
                          help="A click on a method in a chart opens it too, and marks it in all charts."),
             choice_field("crop", "Crop", crops),
             choice_field("site", "Place", [(k, r["label"]) for k, r in catalog.sites().items()],
@@ -276,6 +275,8 @@ class Board:
             return
         self._say("")
         self._rebuild()
+        if "currency" in picked and not self._rate_known():
+            self.toolbar.errors = {"rate": "No rate is shipped for this pair: state your own here."}
 
     def _pick_prices(self, name: str) -> None:
         if name != "own":
@@ -284,6 +285,10 @@ class Board:
     def _pick_currency(self, currency: str) -> None:
         known = catalog.exchange_rates().get((self.state.prices.currency, currency))
         self.state.show_currency(currency, known.rate if known else 1.0)
+
+    def _rate_known(self) -> bool:
+        own, shown = self.state.prices.currency, self.state.currency
+        return own == shown or (own, shown) in catalog.exchange_rates()
 
     def _on_common(self, change: dict[str, Any]) -> None:
         self._set(self.common, change, None)
@@ -295,22 +300,21 @@ class Board:
         """Take over moved sliders; say beside the slider what cannot be."""
         names = {path: name for path, name, _ in (*COMMON_PATHS, *paths_of(self.state.focused))}
         moved = changed(change["old"], change["new"])
-        if not moved:
+        refused = ""
+        for attempt in attempts(moved, panel.errors, change["new"]):
+            wanted = {
+                path: from_shown(value, parameter(names[path]), self.state.system)
+                for path, value in attempt.items()
+            }
+            try:
+                self.state.set_values(wanted, method=method)
+            except ScenarioKitError as error:
+                refused = str(error)
+                continue
+            panel.errors = {key: text for key, text in panel.errors.items() if key not in attempt}
+            self.refresh()
             return
-        try:
-            self.state.set_values(
-                {
-                    path: from_shown(value, parameter(names[path]), self.state.system)
-                    for path, value in moved.items()
-                },
-                method=method,
-            )
-        except ScenarioKitError as error:
-            panel.errors = {**panel.errors, **dict.fromkeys(moved, str(error))}
-            return
-        if panel.errors:
-            panel.errors = {}
-        self.refresh()
+        panel.errors = {**panel.errors, **dict.fromkeys(moved, refused)}
 
     def _mark(self, method: str) -> None:
         """Open the method that was clicked in a chart."""
@@ -400,6 +404,10 @@ class Board:
             return f"{name}: done; the message above the charts says what was taken over."
 
         return guarded
+
+
+def _methods_template() -> str:
+    return catalog.write_template("own_methods")
 
 
 def _listed(problems: Any) -> str:

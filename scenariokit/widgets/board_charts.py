@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
-
-from scenariokit.widgets.chart_view import ChartView
 
 from scenariokit.charts import (
     axis_top,
@@ -23,9 +21,10 @@ from scenariokit.charts import (
 )
 from scenariokit.charts.frames import Row, Showing
 from scenariokit.scenario import Comparison
+from scenariokit.widgets.chart_view import ChartView
 
 RESOURCES = (
-    ("water", "water_per_yield", "Water for a kilogram"),
+    ("water", "water_per_yield", "Water for the produce"),
     ("days", "autonomy", "Days until dry if nobody comes"),
 )
 
@@ -41,11 +40,12 @@ class BoardCharts:
 
     def __init__(self, on_mark: Callable[[str], None]) -> None:
         self.tradeoff = ChartView(heading="Yield against cost")
-        self.costs = ChartView(heading="What a kilogram costs")
+        self.costs = ChartView(heading="What the produce costs")
         self.fate = ChartView(heading="Where the nutrients go")
         self.resources = {key: ChartView(heading=heading) for key, _, heading in RESOURCES}
         self.section = ChartView(heading="Cross-section, to scale")
-        self.tradeoff.add_class("sk-wide")
+        for view in (self.tradeoff, self.fate):
+            view.add_class("sk-wide")
         self._on_mark = on_mark
         for view in self._marking():
             view.selection_field = "method"
@@ -70,7 +70,7 @@ class BoardCharts:
         """Draw the charts anew, for other methods or other units."""
         self.tradeoff.show(tradeoff_chart(methods, showing))
         self.costs.show(cost_stack_chart(methods, showing))
-        self.fate.show(fate_chart(methods))
+        self.fate.show(fate_chart(methods, showing))
         for key, name, _ in RESOURCES:
             self.resources[key].show(resource_chart(methods, showing, name, key))
         self.section.show(section_chart(showing))
@@ -85,29 +85,30 @@ class BoardCharts:
             {"tradeoff": rows},
             {
                 "yield_top": axis_top(row["yield_high"] for row in rows),
-                "cost_top": axis_top(row["cost_high"] for row in rows),
+                "cost_top": axis_top(row[end] for row in rows for end in ("cost", "cost_high")),
             },
-            _table(
-                rows, "label", "yield", "yield_low", "yield_high", "cost", "cost_low", "cost_high"
-            ),
+            _table(rows, _tradeoff_headings(showing)),
         )
         stack = cost_rows(comparison, showing)
         self.costs.update(
             {"costs": stack},
             {"total_top": _room(row["total"] for row in stack)},
-            _table(stack, "label", "part", "value"),
+            _table(
+                stack,
+                {"label": "Method", "part": "Part", "value": showing.title("cost_per_kilogram")},
+            ),
         )
         fates = fate_rows(comparison, showing)
         self.fate.update(
             {"fate": fates},
             {"share_top": max(120.0, axis_top(row["share"] for row in fates))},
-            _table(fates, "label", "element", "share", "supplied", "removed"),
+            _table(fates, _fate_headings(showing)),
         )
         for key, name, _ in RESOURCES:
             bars = resource_rows(comparison, showing, name)
             self.resources[key].update(
                 {key: bars}, {f"{key}_top": _room(row["value"] for row in bars)},
-                _table(bars, "label", "text"),
+                _table(bars, {"label": "Method", "text": showing.title(name)}),
             )  # fmt: skip
         self._draw_section(comparison, showing, focus)
 
@@ -123,7 +124,7 @@ class BoardCharts:
         self.section.update(
             sources,
             {"width_cm": width, "height_cm": height},
-            _table(sources["words"], "text"),
+            _table(sources["words"], {"text": "Drawn"}),
         )
 
 
@@ -133,22 +134,34 @@ def _room(values: Any) -> float:
     return axis_top(value * 1.12 for value in known)
 
 
-_HEADINGS = {
-    "label": "Method", "yield": "Yield", "yield_low": "Yield, low", "yield_high": "Yield, high",
-    "cost": "Cost", "cost_low": "Cost, low", "cost_high": "Cost, high", "part": "Part",
-    "value": "Cost", "element": "Nutrient", "share": "% carried off", "supplied": "Fed",
-    "removed": "Carried off", "text": "Value",
-}  # fmt: skip
+def _tradeoff_headings(showing: Showing) -> dict[str, str]:
+    """Return column and heading of the table of yield and cost."""
+    outcomes = {
+        "yield": "yield_per_area", "yield_low": "yield_low", "yield_high": "yield_high",
+        "cost": "cost_per_kilogram", "cost_low": "cost_per_kilogram_low",
+        "cost_high": "cost_per_kilogram_high",
+    }  # fmt: skip
+    titles = {column: showing.title(name) for column, name in outcomes.items()}
+    return {"label": "Method", **titles}
 
 
-def _table(rows: list[Row], *columns: str) -> list[list[str]]:
+def _fate_headings(showing: Showing) -> dict[str, str]:
+    """Return column and heading of the table of nutrients."""
+    unit = showing.unit("n_supplied")
+    return {
+        "label": "Method", "element": "Nutrient", "share": "Carried off (% of what is fed)",
+        "supplied": f"Fed ({unit})", "removed": f"Carried off ({unit})",
+    }  # fmt: skip
+
+
+def _table(rows: list[Row], headings: Mapping[str, str]) -> list[list[str]]:
     """Return the rows behind a chart as text, headings first."""
-    head = [_HEADINGS[column] for column in columns]
-    body = [[_text(row[column]) for column in columns] for row in rows]
-    return [head, *body]
+    return [[*headings.values()], *([_text(row[column]) for column in headings] for row in rows)]
 
 
 def _text(value: Any) -> str:
     if value is None:
         return "–"
-    return value if isinstance(value, str) else f"{value:.2f}"
+    if isinstance(value, str):
+        return value
+    return f"{value:.2f}" if abs(value) >= 0.1 or value == 0 else f"{value:.2g}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -11,7 +10,7 @@ from typing import Any
 from scenariokit import catalog
 from scenariokit.catalog.cells import Decimal
 from scenariokit.charts.frames import Showing
-from scenariokit.errors import InfeasibleError, Problem, RecordError, ScenarioFileError
+from scenariokit.errors import InfeasibleError, Problem, RecordError
 from scenariokit.parameters import UnitSystem
 from scenariokit.scenario import (
     Comparison,
@@ -24,12 +23,10 @@ from scenariokit.scenario import (
     value_at,
     with_values,
 )
-from scenariokit.scenario import document as scenario_document
+from scenariokit.scenario.build import choose
 from scenariokit.trials import MethodYield, read_harvest, yield_by_method
+from scenariokit.widgets.board_file import MOST_METHODS, VIEW, SavedBoard, board_text, read_board
 
-BOARD_FORMAT = "scenariokit/comparison"
-BOARD_VERSION = 1
-MOST_METHODS = 8
 DEFAULT_METHODS = (
     "medium_bag",
     "wedge_pots",
@@ -38,52 +35,6 @@ DEFAULT_METHODS = (
     "paper_wrap",
     "suspended_pot",
 )
-
-COMMON_PATHS: tuple[tuple[str, str, str], ...] = (
-    ("prices.medium_factor", "price_factor", "Prices"),
-    ("prices.labour_price", "labour_price", "Prices"),
-    ("prices.water_price", "water_price", "Prices"),
-    ("prices.produce_price", "produce_price", "Prices"),
-    ("prices.interest_rate", "interest_rate", "Prices"),
-    ("prices.crops_per_year", "crops_per_year", "Prices"),
-    ("site.climate_factor", "climate_factor", "Season and tank"),
-    ("site.rain_share", "rain_share", "Season and tank"),
-    ("tank.area", "tank_area", "Season and tank"),
-    ("tank.reserve_days", "reserve_days", "Season and tank"),
-    ("feed.ec", "electrical_conductivity", "Nutrient solution"),
-    ("feed.dilution", "dilution", "Nutrient solution"),
-    ("crop.marketable_share", "marketable_share", "Nutrient solution"),
-)
-"""Path, parameter and topic of what holds for every method."""
-
-METHOD_PATHS: tuple[tuple[str, str, str], ...] = (
-    ("harvest.typical", "yield_per_area", "Yield and plants"),
-    ("method.plants_per_area", "plants_per_area", "Yield and plants"),
-    ("method.labour_per_plant", "labour_per_plant", "Yield and plants"),
-    ("method.medium.volume_per_plant", "volume_per_plant", "Growing medium"),
-    ("method.medium.crops_per_filling", "crops_per_filling", "Growing medium"),
-    ("method.medium.top_up_fraction", "top_up_fraction", "Growing medium"),
-    ("method.sheet.area_per_area", "sheet_area_per_area", "Growing medium"),
-    ("method.level.high", "depth", "Water level"),
-    ("method.level.start", "depth", "Water level"),
-    ("method.level.low", "depth", "Water level"),
-    ("method.level.open_fraction", "open_fraction", "Water level"),
-)
-"""Path, parameter and topic of what belongs to one method."""
-
-
-def paths_of(scenario: Scenario) -> list[tuple[str, str, str]]:
-    """Return the method's own paths that this scenario has."""
-    method = scenario.method
-    held = method.level.regime == "constant"
-    return [
-        row
-        for row in METHOD_PATHS
-        if not (row[0].startswith("method.medium") and method.medium is None)
-        and not (row[0].startswith("method.sheet") and method.sheet is None)
-        and not (row[0].startswith("method.level") and method.level.regime == "none")
-        and not (row[0] == "method.level.start" and held)
-    ]
 
 
 @dataclass
@@ -123,9 +74,19 @@ class BoardState:
         """Build the scenarios of the first view."""
         if not self.scenarios:
             self.scenarios = self._built(self.crop, self.site)
-        self.chosen = [key for key in self.chosen if key in self.scenarios]
-        self.focus = self.focus or self.chosen[0]
+        if not any(key in self.scenarios for key in self.chosen):
+            self.chosen = list(self.scenarios)
+        self._keep_to(self.scenarios, least=1)
         self.currency = self.currency or self.prices.currency
+
+    def _keep_to(self, scenarios: Mapping[str, Scenario], least: int = 2) -> None:
+        """Show only methods that there are, and at least so many of them."""
+        self.chosen = [key for key in self.chosen if key in scenarios][:MOST_METHODS]
+        for key in scenarios:
+            if len(self.chosen) < least and key not in self.chosen:
+                self.chosen.append(key)
+        if self.focus not in self.chosen:
+            self.focus = self.chosen[0]
 
     # -- what is shown ---------------------------------------------------------------
 
@@ -161,19 +122,24 @@ class BoardState:
     def _built(self, crop: str, site: str) -> dict[str, Scenario]:
         """Return a scenario for every method that grows `crop`."""
         built = {
-            key: scenario_for(key, crop, site, self.prices, methods=self.methods)
+            key: self._begun(key, crop, site)
             for key, row in self.methods.items()
-            if crop in row["yields"]
+            if crop in row["yields"] or (key, crop) in self.own_harvest
         }
         if not built:
             raise InfeasibleError(f"no method in the catalogue has a yield for {crop!r}")
-        return {key: self._with_own_harvest(key, one) for key, one in built.items()}
+        return built
 
-    def _with_own_harvest(self, key: str, scenario: Scenario) -> Scenario:
-        found = self.own_harvest.get((key, scenario.crop.id))
+    def _begun(self, key: str, crop: str, site: str) -> Scenario:
+        """Return the scenario of one method at the catalogue's values and a person's own yield."""
+        row, found = self.methods[key], self.own_harvest.get((key, crop))
         if found is None:
-            return scenario
-        return dataclasses.replace(scenario, harvest=harvest_from_plots(found))
+            return scenario_for(key, crop, site, self.prices, methods=self.methods)
+        harvest = harvest_from_plots(found)
+        ends = tuple(end.magnitude for end in (harvest.low, harvest.typical, harvest.high))
+        known = row.replace(yields=catalog.Entry({**row["yields"], crop: ends}))
+        begun = scenario_for(key, crop, site, self.prices, methods={key: known})
+        return dataclasses.replace(begun, harvest=harvest)
 
     def set_values(self, changes: Mapping[str, Any], *, method: str | None = None) -> None:
         """Set quantities by path, for one method or, without `method`, for all.
@@ -191,8 +157,23 @@ class BoardState:
         changed = {}
         for key in keys:
             scenario = self.scenarios[key]
-            changed[key] = with_values(scenario, _with_range(scenario, changes))
+            changed[key] = with_values(scenario, self._with_range(key, changes))
         self.scenarios = {**self.scenarios, **changed}
+
+    def _with_range(self, key: str, changes: Mapping[str, Any]) -> dict[str, Any]:
+        """Return `changes` with the ends of the yield's range moved in proportion."""
+        if "harvest.typical" not in changes:
+            return dict(changes)
+        path, scenario = "harvest.typical", self.scenarios[key]
+        moved = value_at(with_values(scenario, {path: changes[path]}), path)
+        harvest = scenario.harvest
+        if harvest.typical.magnitude == 0:  # zero times anything would lose the range
+            harvest = self._begun(key, self.crop, self.site).harvest
+        usual, found = harvest.typical.magnitude, dict(changes)
+        for end in ("low", "high"):
+            ratio = getattr(harvest, end).magnitude / usual if usual > 0 else 1.0
+            found[f"harvest.{end}"] = moved * ratio
+        return found
 
     def choose(self, methods: list[str]) -> None:
         """Show these methods, at least one and at most eight.
@@ -211,36 +192,58 @@ class BoardState:
         if self.focus not in known:
             self.focus = known[0]
 
+    def crops(self) -> list[str]:
+        """Return the crops of which at least one method has a yield."""
+        grown = {crop for row in self.methods.values() for crop in row["yields"]}
+        grown |= {crop for _, crop in self.own_harvest}
+        return [crop for crop in catalog.crops() if crop in grown]
+
     def pick_crop(self, crop: str) -> None:
-        """Grow another crop: methods that cannot, leave; the rest begin from usual values."""
-        scenarios = self._built(crop, self.site)
-        self.crop, self.scenarios = crop, scenarios
-        self.chosen = [key for key in self.chosen if key in scenarios] or list(scenarios)[
-            :MOST_METHODS
-        ]
-        for key in scenarios:
-            if len(self.chosen) < 2 and key not in self.chosen:
-                self.chosen.append(key)
-        if self.focus not in self.chosen:
-            self.focus = self.chosen[0]
+        """Grow another crop: methods that cannot, leave; the rest begin from usual values.
+
+        Raises
+        ------
+        InfeasibleError
+            If no method has a yield for it.
+        """
+        self.scenarios = self._built(crop, self.site)
+        self.crop = crop
+        self._keep_to(self.scenarios)
 
     def pick_site(self, site: str) -> None:
-        """Move to another site; everything else stays as it is."""
-        place = site_from(catalog.sites()[site])
+        """Move to another site, in its usual season and with its share of rain; no more changes.
+
+        Raises
+        ------
+        InfeasibleError
+            If there is no such site.
+        """
+        place = site_from(choose(catalog.sites(), site, "site"))
         self.scenarios = {
             key: dataclasses.replace(one, site=place) for key, one in self.scenarios.items()
         }
         self.site = site
 
     def pick_prices(self, name: str) -> None:
-        """Take a shipped price list; a person's own list is put aside."""
+        """Take a shipped price list; a person's own list is put aside.
+
+        Interest and crops a year are no prices and stay as they are.
+        """
         self._set_prices(catalog.price_list(name))
         self.price_list, self.own_prices = name, None
 
     def _set_prices(self, prices: catalog.PriceList) -> None:
         made = prices_from(prices, self.crop)
         self.scenarios = {
-            key: dataclasses.replace(one, prices=made) for key, one in self.scenarios.items()
+            key: dataclasses.replace(
+                one,
+                prices=dataclasses.replace(
+                    made,
+                    interest_rate=one.prices.interest_rate,
+                    crops_per_year=one.prices.crops_per_year,
+                ),
+            )
+            for key, one in self.scenarios.items()
         }
         self.currency, self.rate = prices.currency, 1.0
 
@@ -298,17 +301,34 @@ class BoardState:
         yields = yield_by_method(found)
         if not yields:
             raise RecordError(found.problems, f"{name}: holds no plot with a weight")
+        for one in yields.values():
+            harvest_from_plots(one)  # raises where a yield cannot be, of whichever crop
         before = self.own_harvest
         self.own_harvest = {**before, **yields}
         try:
-            self.scenarios = {
-                key: self._with_own_harvest(key, one) if (key, one.crop.id) in yields else one
-                for key, one in self.scenarios.items()
+            fresh = {
+                method: self._with_own_harvest(method)
+                for method, crop in yields
+                if crop == self.crop
             }
         except ValueError:
             self.own_harvest = before
             raise
+        self._add(fresh)
         return found.problems, yields
+
+    def _with_own_harvest(self, method: str) -> Scenario:
+        """Return the scenario as it stands, with the person's own yield."""
+        if method not in self.scenarios:
+            return self._begun(method, self.crop, self.site)
+        harvest = harvest_from_plots(self.own_harvest[method, self.crop])
+        return dataclasses.replace(self.scenarios[method], harvest=harvest)
+
+    def _add(self, fresh: Mapping[str, Scenario]) -> None:
+        """Take over scenarios, and show new ones as far as there is room."""
+        new = [key for key in fresh if key not in self.scenarios]
+        self.scenarios = {**self.scenarios, **fresh}
+        self.chosen = [*self.chosen, *new][: max(MOST_METHODS, len(self.chosen))]
 
     def load_methods(
         self, content: bytes, name: str, decimal: Decimal = "."
@@ -325,14 +345,12 @@ class BoardState:
             raise RecordError(merged.problems, f"{name}: no row can be used")
         methods = dict(merged.entries)
         fresh = {
-            key: scenario_for(key, self.crop, self.site, self.prices, methods=methods)
+            (key, crop): scenario_for(key, crop, self.site, self.prices, methods=methods)
             for key in merged.own
-            if self.crop in methods[key]["yields"]
+            for crop in methods[key]["yields"]
         }
         self.methods = methods
-        self.scenarios = {**self.scenarios, **fresh}
-        room = MOST_METHODS - len(self.chosen)
-        self.chosen += [key for key in fresh if key not in self.chosen][:room]
+        self._add({key: one for (key, crop), one in fresh.items() if crop == self.crop})
         return merged.problems, merged.own
 
     def show_currency(self, currency: str, rate: float) -> None:
@@ -355,108 +373,20 @@ class BoardState:
 
     def save(self) -> str:
         """Return the whole board as one JSON text."""
-        document = {
-            "format": BOARD_FORMAT,
-            "version": BOARD_VERSION,
-            "view": {
-                "crop": self.crop, "site": self.site, "price_list": self.price_list,
-                "chosen": self.chosen, "focus": self.focus, "system": self.system,
-                "currency": self.currency, "rate": self.rate,
-            },
-            "scenarios": [scenario_document.to_document(one) for one in self.scenarios.values()],
-        }  # fmt: skip
-        return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+        view = {name: getattr(self, name) for name in VIEW}
+        own = (self.methods, self.own_prices, self.own_harvest)
+        return board_text(SavedBoard(view, self.scenarios, *own))
 
     def load(self, content: bytes, name: str) -> None:
-        """Take over a board that `save` wrote.
+        """Take over a board that `save` wrote, with the person's own tables in it.
 
         Raises
         ------
         ScenarioFileError
             If it cannot be read whole; then nothing changes.
         """
-        loaded = _read_board(content, name)
-        for attribute in dataclasses.fields(loaded):
-            if attribute.name not in ("methods", "own_prices", "own_harvest"):
-                setattr(self, attribute.name, getattr(loaded, attribute.name))
-        self.own_prices = None
-        first = next(iter(self.scenarios.values())).prices
-        shipped = catalog.price_list(self.price_list)
-        if first.id != shipped.id:
-            self.own_prices = dataclasses.replace(
-                shipped, id=first.id, label=first.label, currency=first.currency
-            )
-
-
-def _with_range(scenario: Scenario, changes: Mapping[str, Any]) -> dict[str, Any]:
-    """Return `changes` with the ends of the yield's range moved in proportion."""
-    found = dict(changes)
-    typical = changes.get("harvest.typical")
-    if typical is None:
-        return found
-    harvest = scenario.harvest
-    usual = harvest.typical.magnitude
-    moved = value_at(with_values(scenario, {"harvest.typical": typical}), "harvest.typical")
-    for end in ("low", "high"):
-        ratio = getattr(harvest, end).magnitude / usual if usual > 0 else 1.0
-        found[f"harvest.{end}"] = moved * ratio
-    return found
-
-
-def _read_board(content: bytes, name: str) -> BoardState:
-    """Return the state that a saved board holds."""
-    try:
-        document = json.loads(content.decode("utf-8-sig"))
-    except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
-        raise ScenarioFileError(f"{name}: is not a JSON document ({error})") from error
-    if not isinstance(document, dict) or document.get("format") != BOARD_FORMAT:
-        raise ScenarioFileError(
-            f'{name}: is not a saved board (its "format" is not "{BOARD_FORMAT}")'
-        )
-    version = document.get("version")
-    if not isinstance(version, int) or version < 1:
-        raise ScenarioFileError(f'{name}: "version" = {version!r} is not a whole number from 1 on')
-    if version > BOARD_VERSION:
-        raise ScenarioFileError(
-            f"{name}: is of version {version}, and this scenariokit reads up to {BOARD_VERSION}; "
-            "install a newer scenariokit to open it"
-        )
-    unknown = set(document) - {"format", "version", "view", "scenarios"}
-    view, listed = document.get("view"), document.get("scenarios")
-    if unknown or not isinstance(view, dict) or not isinstance(listed, list) or not listed:
-        wrong = f"unknown field {sorted(unknown)[0]!r}" if unknown else "view or scenarios missing"
-        raise ScenarioFileError(f"{name}: {wrong}")
-    read = [
-        scenario_document.from_document(one, f"{name}, scenario {i}")
-        for i, one in enumerate(listed, 1)
-    ]
-    return BoardState(
-        scenarios={one.method.id: one for one in read}, **_checked_view(view, read, name)
-    )
-
-
-def _checked_view(view: dict[str, Any], scenarios: list[Scenario], name: str) -> dict[str, Any]:
-    """Return the view of a saved board, each field checked against what there is."""
-    ids = [one.method.id for one in scenarios]
-    allowed: dict[str, Any] = {
-        "crop": sorted({one.crop.id for one in scenarios}),
-        "site": sorted(catalog.sites()),
-        "price_list": sorted(catalog.price_lists()),
-        "focus": ids,
-        "system": ["metric", "us"],
-    }
-    for key, options in allowed.items():
-        if view.get(key) not in options:
-            raise ScenarioFileError(
-                f"{name}: view.{key} = {view.get(key)!r}; allowed: {', '.join(options)}"
-            )
-    chosen = view.get("chosen")
-    if not isinstance(chosen, list) or not chosen or any(key not in ids for key in chosen):
-        raise ScenarioFileError(f"{name}: view.chosen = {chosen!r}; allowed: {', '.join(ids)}")
-    rate = view.get("rate")
-    if not isinstance(rate, int | float) or isinstance(rate, bool) or not rate > 0:
-        raise ScenarioFileError(f"{name}: view.rate = {rate!r}; it must be a number above zero")
-    extra = set(view) - {*allowed, "chosen", "currency", "rate"}
-    if extra:
-        raise ScenarioFileError(f"{name}: unknown field view.{sorted(extra)[0]}")
-    return {**view, "chosen": list(chosen), "currency": str(view.get("currency", ""))[:12]}
+        saved = read_board(content, name)
+        for key, value in saved.view.items():
+            setattr(self, key, value)
+        self.scenarios, self.methods = saved.scenarios, saved.methods
+        self.own_prices, self.own_harvest = saved.own_prices, saved.own_harvest

@@ -65,19 +65,24 @@ def range_field(
     """
     low, high, step = described.slider
     unit = described.shown_unit(system)
-    shown_step = _nice(to_shown(step, described, system))
+    # A difference of temperatures is no temperature: the step is what lies between two of them.
+    span = to_shown(low + step, described, system) - to_shown(low, described, system)
+    shown_step, least = _nice(span), _bound(described.minimum, described, system, inward=1)
+    shown_low = _rounded(to_shown(low, described, system), shown_step, math.floor)
+    if least is not None and shown_low < least:
+        shown_low = _rounded(least, shown_step, math.ceil)
     return {
         "kind": "range",
         "key": key,
         "label": label or described.label,
         "unit": units.unit_label(unit, currency),
         "topic": described.topic if topic is None else topic,
-        "low": _rounded(to_shown(low, described, system), shown_step, math.floor),
+        "low": shown_low,
         "high": _rounded(to_shown(high, described, system), shown_step, math.ceil),
         "step": shown_step,
         "digits": digits_for(shown_step),
-        "minimum": _bound(described.minimum, described, system),
-        "maximum": _bound(described.maximum, described, system),
+        "minimum": least,
+        "maximum": _bound(described.maximum, described, system, inward=-1),
         "help": f"{described.help}\nSource: {described.source}.",
     }
 
@@ -119,8 +124,16 @@ def from_shown(value: float, described: Parameter, system: UnitSystem) -> Any:
     return units.quantity(float(value), described.shown_unit(system))
 
 
-def _bound(value: float | None, described: Parameter, system: UnitSystem) -> float | None:
-    return None if value is None else to_shown(value, described, system)
+def _bound(
+    value: float | None, described: Parameter, system: UnitSystem, *, inward: int
+) -> float | None:
+    """Return a bound in the unit shown, short, and not outside the bound by rounding."""
+    if value is None:
+        return None
+    exact = to_shown(value, described, system)
+    short = float(f"{exact:.12g}")
+    back = from_shown(short, described, system).m_as(units.unit_of(described.unit))
+    return short if (back - value) * inward >= 0 else exact + inward * 1e-11 * abs(exact)
 
 
 def _nice(step: float) -> float:
@@ -145,3 +158,18 @@ def digits_for(step: float) -> int:
 def changed(before: Mapping[str, Any], after: Mapping[str, Any]) -> dict[str, Any]:
     """Return the values of `after` that differ from `before`."""
     return {key: value for key, value in after.items() if before.get(key) != value}
+
+
+def attempts(
+    moved: Mapping[str, Any], errors: Mapping[str, str], values: Mapping[str, Any]
+) -> list[dict[str, Any]]:
+    """Return which values to try, in order, after controls were moved.
+
+    What was refused before and still stands in the panel is tried again, because
+    another control may have made room for it; if it is refused again, what was
+    moved is tried alone.
+    """
+    if not moved:
+        return []
+    waiting = {key: values[key] for key in errors if key in values and key not in moved}
+    return [{**waiting, **moved}, dict(moved)] if waiting else [dict(moved)]

@@ -14,11 +14,18 @@ import numpy as np
 from scenariokit import units
 from scenariokit.charts.curve import curve_chart
 from scenariokit.charts.frames import axis_top
-from scenariokit.errors import ScenarioKitError
+from scenariokit.errors import InfeasibleError, ScenarioKitError
 from scenariokit.glossary import parameter
 from scenariokit.parameters import Parameter, UnitSystem
 from scenariokit.widgets.chart_view import ChartView
-from scenariokit.widgets.field_panel import FieldPanel, from_shown, range_field, to_shown
+from scenariokit.widgets.field_panel import (
+    FieldPanel,
+    attempts,
+    changed,
+    from_shown,
+    range_field,
+    to_shown,
+)
 
 log = logging.getLogger(__name__)
 POINTS = 61
@@ -65,15 +72,35 @@ class LessonModel:
     def curve(self, low: Any, high: Any) -> tuple[Any, Any]:
         """Return the varied argument between two quantities, and the result along it.
 
-        A low end of zero that the function refuses is left out.
+        A low end of zero that the function refuses is left out, and so is every
+        point that cannot be together with the other values.
         """
         unit = self.arguments[self.vary].unit
         numbers = np.linspace(low.m_as(units.unit_of(unit)), high.m_as(units.unit_of(unit)), POINTS)
         if self.function.expectations[self.vary].above_zero:  # type: ignore[attr-defined]
             numbers = numbers[numbers > 0]
         along = units.quantity(numbers, unit)
-        found = self.function(**{**self.values, self.vary: along})
-        return along, found
+        try:
+            return along, self.function(**{**self.values, self.vary: along})
+        except InfeasibleError:
+            return self._possible(along)
+
+    def _possible(self, along: Any) -> tuple[Any, Any]:
+        """Return the points of a curve that are possible, and the result at each."""
+        here = self.values[self.vary].m_as(along.units)
+        points, found = [], []
+        for number in sorted([*along.magnitude, here]):  # `here` is possible, or nothing is shown
+            point = units.quantity(number, str(along.units))
+            try:
+                found.append(self.function(**{**self.values, self.vary: point}))
+            except InfeasibleError:
+                continue
+            points.append(number)
+        unit = self.function.result_unit  # type: ignore[attr-defined]
+        numbers = [one.m_as(units.unit_of(unit)) for one in found]
+        return units.quantity(np.array(points), str(along.units)), units.quantity(
+            np.array(numbers), unit
+        )
 
 
 class Lesson:
@@ -160,20 +187,31 @@ class Lesson:
 
     def _moved(self, change: dict[str, Any]) -> None:
         """Take over moved sliders, or say beside them why they cannot be."""
-        arguments = self.model.arguments
-        before = dict(self.model.values)
-        moved = [name for name in arguments if change["new"].get(name) != change["old"].get(name)]
+        moved = changed(change["old"], change["new"])
+        before, refused = dict(self.model.values), ""
         try:
-            for name in moved:
-                value = from_shown(change["new"][name], arguments[name], self.system)
-                self.model.values[name] = value
-            self.refresh()
-        except ScenarioKitError as error:
-            self.model.values = before
-            self.panel.errors = dict.fromkeys(moved, str(error))
+            for attempt in attempts(moved, self.panel.errors, change["new"]):
+                try:
+                    self._take_over(attempt)
+                except ScenarioKitError as error:
+                    self.model.values, refused = dict(before), str(error)
+                    continue
+                kept = {key: text for key, text in self.panel.errors.items() if key not in attempt}
+                self.panel.errors = kept
+                return
         except Exception:
+            self.model.values = before
             log.exception("the lesson could not carry out a change")
             self.says.value = "Something went wrong inside scenariokit; the log holds the details."
+            return
+        self.panel.errors = {**self.panel.errors, **dict.fromkeys(moved, refused)}
+
+    def _take_over(self, values: Mapping[str, Any]) -> None:
+        """Set arguments to numbers in the units shown, and compute anew."""
+        for name, value in values.items():
+            described = self.model.arguments[name]
+            self.model.values[name] = from_shown(value, described, self.system)
+        self.refresh()
 
     def refresh(self) -> None:
         """Compute and show the answer and its curve."""
@@ -201,8 +239,6 @@ class Lesson:
             f'<p role="status" aria-live="polite" style="font-size:1.15rem">{escape(self.answer)}: '
             f"<strong>{escape(text)}</strong></p>"
         )
-        if self.panel.errors:
-            self.panel.errors = {}
 
 
 def explore(function: Callable[..., Any], **options: Any) -> Lesson:

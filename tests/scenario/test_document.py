@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import jsonschema
 import numpy as np
@@ -14,7 +15,7 @@ from scenariokit import quantity
 from scenariokit.errors import ScenarioFileError
 from scenariokit.scenario import evaluate, leaves, load, save, scenario_for, schema, with_values
 from scenariokit.scenario import document as scenario_document
-from scenariokit.scenario.document import build_schema, to_document
+from scenariokit.scenario.document import build_schema, to_document, write_schema
 
 METHODS = ("medium_bag", "sheet_wick_tray", "paper_wrap", "suspended_pot", "field_soil")
 
@@ -44,6 +45,12 @@ def test_save_load_keeps_arrays():
 def test_shipped_schema_is_the_one_made_from_the_parts():
     assert schema() == build_schema()
     jsonschema.Draft202012Validator.check_schema(schema())
+
+
+def test_write_schema_writes_the_shipped_text(tmp_path):
+    write_schema(tmp_path / "schema.json")
+    shipped = Path(scenario_document.__file__).with_name("scenario.schema.json")
+    assert (tmp_path / "schema.json").read_text() == shipped.read_text()
 
 
 def test_load_takes_bytes_with_a_byte_order_mark():

@@ -147,7 +147,8 @@ function render({ model, el }) {
     failed = true;
     console.error("scenariokit: chart", model.get("heading"), error);
     const reason = error?.message ?? String(error);
-    tell(`This chart could not be drawn: ${reason}. The table below it still holds the numbers.`);
+    const rest = model.get("table_columns").length ? " The table below still holds its numbers." : "";
+    tell(`This chart could not be drawn: ${reason}.${rest}`);
   };
 
   // -- marking ---------------------------------------------------------------------

@@ -1,0 +1,51 @@
+"""Which quantities of a scenario have a control, and under which topic they stand."""
+
+from __future__ import annotations
+
+from scenariokit.scenario import Scenario
+
+COMMON_PATHS: tuple[tuple[str, str, str], ...] = (
+    ("prices.medium_factor", "price_factor", "Prices"),
+    ("prices.labour_price", "labour_price", "Prices"),
+    ("prices.water_price", "water_price", "Prices"),
+    ("prices.produce_price", "produce_price", "Prices"),
+    ("prices.interest_rate", "interest_rate", "Prices"),
+    ("prices.crops_per_year", "crops_per_year", "Prices"),
+    ("site.climate_factor", "climate_factor", "Season and tank"),
+    ("site.rain_share", "rain_share", "Season and tank"),
+    ("tank.area", "tank_area", "Season and tank"),
+    ("tank.reserve_days", "reserve_days", "Season and tank"),
+    ("feed.ec", "electrical_conductivity", "Nutrient solution"),
+    ("feed.dilution", "dilution", "Nutrient solution"),
+    ("crop.marketable_share", "marketable_share", "Nutrient solution"),
+)
+"""Path, parameter and topic of what holds for every method."""
+
+METHOD_PATHS: tuple[tuple[str, str, str], ...] = (
+    ("harvest.typical", "yield_per_area", "Yield and plants"),
+    ("method.plants_per_area", "plants_per_area", "Yield and plants"),
+    ("method.labour_per_plant", "labour_per_plant", "Yield and plants"),
+    ("method.medium.volume_per_plant", "volume_per_plant", "Growing medium"),
+    ("method.medium.crops_per_filling", "crops_per_filling", "Growing medium"),
+    ("method.medium.top_up_fraction", "top_up_fraction", "Growing medium"),
+    ("method.sheet.area_per_area", "sheet_area_per_area", "Growing medium"),
+    ("method.level.high", "depth", "Water level"),
+    ("method.level.start", "depth", "Water level"),
+    ("method.level.low", "depth", "Water level"),
+    ("method.level.open_fraction", "open_fraction", "Water level"),
+)
+"""Path, parameter and topic of what belongs to one method."""
+
+
+def paths_of(scenario: Scenario) -> list[tuple[str, str, str]]:
+    """Return the method's own paths that this scenario has."""
+    method = scenario.method
+    held = method.level.regime == "constant"
+    return [
+        row
+        for row in METHOD_PATHS
+        if not (row[0].startswith("method.medium") and method.medium is None)
+        and not (row[0].startswith("method.sheet") and method.sheet is None)
+        and not (row[0].startswith("method.level") and method.level.regime == "none")
+        and not (row[0] == "method.level.start" and held)
+    ]

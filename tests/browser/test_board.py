@@ -1,0 +1,218 @@
+"""The comparison board as a person meets it: in a browser, without any other network."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+TRADEOFF = ".sk-charts > :nth-child(1)"
+COSTS = ".sk-charts > :nth-child(2)"
+SECTION = ".sk-charts > :nth-child(3)"
+
+
+@pytest.fixture(scope="module")
+def opened(voila_page):
+    board = voila_page()
+    ready(board.page)
+    return board
+
+
+def ready(page):
+    page.wait_for_selector(f"{TRADEOFF} figure[data-updates]", timeout=60_000)
+    page.wait_for_function(
+        "() => [...document.querySelectorAll('.sk-charts figure')].length === 6 &&"
+        " [...document.querySelectorAll('.sk-charts figure')].every(one => +one.dataset.updates > 0)",
+        timeout=60_000,
+    )
+
+
+def cell(page, outcome, method):
+    """Return what the table says for an outcome and a method."""
+    heads = [head.strip() for head in page.locator(".sk-table thead th").all_inner_texts()]
+    row = page.locator(".sk-table tbody tr", has_text=outcome).first
+    return row.locator("td").all_inner_texts()[heads.index(method) - 1]
+
+
+def points(page):
+    """Return where the marks of the first chart stand."""
+    return page.eval_on_selector_all(
+        f"{TRADEOFF} svg .mark-symbol path", "all => all.map(one => one.getAttribute('transform'))"
+    )
+
+
+def test_board_opens_with_six_methods_and_asks_nothing_outside(opened):
+    page = opened.page
+    assert page.locator(".sk-many-item input:checked").count() == 6
+    assert page.locator(".sk-charts figure svg").count() == 6
+    assert page.locator(".sk-table thead th").count() == 7
+    assert "All yields are invented examples" in page.locator(".sk-says").inner_text()
+    assert opened.outside_requests == []
+    assert opened.console_errors == []
+    opened.screenshot("board-1280")
+
+
+def test_board_slider_by_keyboard_changes_number_and_chart(opened):
+    page = opened.page
+    before = cell(page, "Cost of the produce", "Sub-irrigated medium bag")
+    marks = points(page)
+    slider = page.locator("[id='sk-common-prices-labour_price-slider']")
+    slider.focus()
+    opened.after_update(TRADEOFF, lambda: page.keyboard.press("ArrowRight"))
+    assert slider.input_value() == "4.5"
+    assert page.locator("[id='sk-common-prices-labour_price']").input_value() == "4.5"
+    page.wait_for_timeout(300)
+    assert float(cell(page, "Cost of the produce", "Sub-irrigated medium bag")) > float(before)
+    assert points(page) != marks
+    opened.after_update(TRADEOFF, lambda: page.keyboard.press("ArrowLeft"))
+    page.wait_for_timeout(300)
+    assert cell(page, "Cost of the produce", "Sub-irrigated medium bag") == before
+
+
+def test_board_number_beyond_the_slider_is_taken_and_impossible_one_is_explained(opened):
+    page = opened.page
+    box = page.locator("[id='sk-common-tank-area']")
+    box.fill("50")
+    box.press("Enter")
+    page.wait_for_function("() => document.querySelector('.sk-table').innerText.includes('1,518')")
+    box.fill("-3")
+    box.press("Enter")
+    message = page.locator("[id='sk-common-tank-area-error']")
+    message.wait_for(state="visible")
+    assert "below the allowed range" in message.inner_text()
+    box.fill("4")
+    box.press("Enter")
+    message.wait_for(state="hidden")
+
+
+def test_board_click_on_a_method_marks_it_in_all_charts_and_opens_it(opened):
+    page = opened.page
+    target = page.locator(f"{COSTS} svg [aria-label*='Shallow perforated tray']").first
+    opened.after_update(TRADEOFF, lambda: target.click(force=True))
+    page.wait_for_function(
+        "() => document.querySelector('#sk-tool-focus').value === 'perforated_tray'"
+    )
+    page.locator(f"{SECTION} figcaption", has_text="Shallow perforated tray").wait_for()
+    page.wait_for_timeout(400)
+    for chart in range(1, 7):
+        if chart == 3:
+            continue
+        faint = page.eval_on_selector_all(
+            f".sk-charts > :nth-child({chart}) svg [opacity='0.22']", "all => all.length"
+        )
+        assert faint > 0, f"chart {chart} dims nothing"
+    opened.screenshot("board-marked")
+
+
+def test_board_price_file_changes_the_cost_and_lists_bad_rows(opened):
+    page = opened.page
+    before = float(cell(page, "Cost of the produce", "Sub-irrigated medium bag"))
+    text = (
+        "item,package_size,price,currency,expansion,fill_factor\n"
+        "white_peat,100 L,90,EUR,1,0.8\n"
+        "moon_dust,1 kg,1,EUR,,\n"
+    )
+    page.locator(".sk-files input[type=file]").nth(0).set_input_files(
+        {"name": "ours.csv", "mimeType": "text/csv", "buffer": text.encode()}
+    )
+    page.wait_for_selector(".sk-status [role=alert]")
+    said = page.locator(".sk-status").inner_text()
+    assert "ours.csv: 1 prices taken over" in said
+    assert "row 3" in said
+    assert "moon_dust" in said
+    assert float(cell(page, "Cost of the produce", "Sub-irrigated medium bag")) > before + 0.5
+    assert page.locator("#sk-tool-price_list").input_value() == "own"
+
+
+def test_board_harvest_file_changes_the_yield(opened):
+    page = opened.page
+    text = (
+        "plot,method,tank_area [m^2],harvest_mass [kg]\n"
+        "A,paper_wrap,2,10\nB,paper_wrap,2,11\nC,medium_bag,2,13\n"
+    )
+    page.locator(".sk-files input[type=file]").nth(1).set_input_files(
+        {"name": "weights.csv", "mimeType": "text/csv", "buffer": text.encode()}
+    )
+    page.wait_for_function(
+        "() => document.querySelector('.sk-status').innerText.includes('weights')"
+    )
+    assert cell(page, "Yield (kg/m²)", "Paper-wrapped seed piece on a tray") == "5.25"
+    said = page.locator(".sk-status").inner_text()
+    assert "one plot, so no interval exists" in said
+    assert "2 plots, 95 % interval" in said
+
+
+def test_board_saves_and_opens_again(opened, tmp_path):
+    page = opened.page
+    with page.expect_download() as waiting:
+        page.get_by_role("button", name="Save this board").click()
+    saved = tmp_path / "board.json"
+    waiting.value.save_as(saved)
+    assert json.loads(saved.read_text())["format"] == "scenariokit/comparison"
+    cost = cell(page, "Cost of the produce", "Sub-irrigated medium bag")
+    page.get_by_role("button", name="Back to the catalogue's values").click()
+    page.wait_for_function(
+        "() => document.querySelector('.sk-status').innerText.includes('All sliders')"
+    )
+    page.locator(".sk-files input[type=file]").nth(3).set_input_files(str(saved))
+    page.wait_for_function(
+        "() => document.querySelector('.sk-status').innerText.includes('is open')"
+    )
+    assert cell(page, "Cost of the produce", "Sub-irrigated medium bag") == cost
+
+
+def test_board_csv_download_holds_the_numbers(opened, tmp_path):
+    page = opened.page
+    with page.expect_download() as waiting:
+        page.get_by_role("button", name="Download the numbers (CSV)").click()
+    path = tmp_path / "numbers.csv"
+    waiting.value.save_as(path)
+    head, *rows = path.read_text().splitlines()
+    assert "cost_per_kilogram_money_per_kg" in head
+    assert len(rows) == 6
+
+
+def test_board_units_currency_and_crop(opened):
+    page = opened.page
+    page.locator("#sk-tool-price_list").select_option("dunmarrow")
+    page.wait_for_function("() => document.querySelector('.sk-table').innerText.includes('USD/kg')")
+    page.locator("#sk-tool-system").select_option("us")
+    page.wait_for_function("() => document.querySelector('.sk-table').innerText.includes('lb/ft²')")
+    assert "USD/lb" in page.locator(".sk-table").inner_text()
+    assert page.locator(f"{TRADEOFF} svg").text_content().count("lb/ft²") == 1
+    page.locator("#sk-tool-crop").select_option("lettuce")
+    page.wait_for_function(
+        "() => document.querySelector('.sk-table').innerText.includes('Deep-litre')"
+    )
+    assert opened.console_errors == []
+    assert opened.outside_requests == []
+
+
+def test_board_on_a_phone_stays_within_its_width(voila_page):
+    phone = voila_page(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    ready(phone.page)
+    wide = phone.page.evaluate(
+        "() => [...document.querySelectorAll('.sk-board *')].filter(one => one instanceof HTMLElement).filter(one => {"
+        "  const box = one.getBoundingClientRect();"
+        "  return box.width > 0 && box.right > window.innerWidth + 1 && !one.closest('.sk-scroll');"
+        "}).map(one => one.tagName + '.' + one.className).slice(0, 5)"
+    )
+    assert wide == []
+    assert phone.console_errors == []
+    phone.screenshot("board-390")
+
+
+def test_board_shipped_notebook_is_the_one_of_the_lessons():
+    """What `serve` opens and what a hub opens must show the same board."""
+    root = Path(__file__).parents[2]
+    served = json.loads((root / "scenariokit" / "serve" / "board.ipynb").read_text())
+    lesson = json.loads((root / "notebooks" / "00_board.ipynb").read_text())
+    calls = [
+        re.findall(r"open_board\(\)", "".join("".join(one["source"]) for one in book["cells"]))
+        for book in (served, lesson)
+    ]
+    assert all(calls)

@@ -1,0 +1,121 @@
+"""The package as a whole: what import brings in, and what the README promises."""
+
+from __future__ import annotations
+
+import importlib.metadata
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import scenariokit
+
+ROOT = Path(__file__).parents[1]
+HEAVY = (
+    "scipy.stats",
+    "scipy.special",
+    "pandas",
+    "altair",
+    "ipywidgets",
+    "anywidget",
+    "openpyxl",
+    "jsonschema",
+    "IPython",
+)
+
+
+def loaded_after(code):
+    """Return the names of the modules loaded by a fresh interpreter after `code`."""
+    script = f"{code}\nimport sys; print('\\n'.join(sys.modules))"
+    run = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    return set(run.stdout.split())
+
+
+def test_import_loads_nothing_heavy():
+    assert loaded_after("import scenariokit").isdisjoint(HEAVY)
+
+
+@pytest.mark.parametrize("room", ["yields", "substrate", "reservoir", "nutrients", "economics"])
+def test_import_of_a_science_room_loads_nothing_heavy(room):
+    assert loaded_after(f"import scenariokit.{room}").isdisjoint(HEAVY)
+
+
+def test_evaluate_loads_no_widget_or_chart():
+    code = "from scenariokit.scenario import compare, scenario_for; compare([scenario_for('medium_bag')])"
+    assert loaded_after(code).isdisjoint(
+        {"altair", "ipywidgets", "anywidget", "IPython", "scipy.stats"}
+    )
+
+
+def test_every_public_name_can_be_had():
+    for name in scenariokit.__all__:
+        assert getattr(scenariokit, name) is not None
+    assert set(scenariokit.__all__) <= set(dir(scenariokit))
+
+
+def test_unknown_public_name_lists_those_there_are():
+    with pytest.raises(AttributeError, match=r"no 'nothing'.*yields"):
+        scenariokit.nothing  # noqa: B018
+
+
+def test_version_is_the_installed_one():
+    assert importlib.metadata.version("scenariokit") == scenariokit.__version__
+
+
+def test_readme_opens_with_the_job_and_two_commands():
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    title, job, *_ = re.split(r"\n\n+", text)
+    assert title == "# scenariokit"
+    assert len(job.split()) > 40
+    assert not job.startswith(("#", "```", "!", "-"))
+    blocks = re.findall(r"^```bash\n(.*?)^```", text, flags=re.DOTALL | re.MULTILINE)
+    assert len(blocks) == 2
+    for block in blocks:
+        assert block.count("\n") == 1, "a command must work from one copied line"
+        assert "-m venv" in block
+        assert "install" in block
+    assert "scenariokit serve" in blocks[0]
+    assert blocks[1].strip().endswith("pytest")
+
+
+def test_readme_names_files_that_exist():
+    for document in ("README.md", "DEVELOPERS.md", "binder/README.md"):
+        text = (ROOT / document).read_text(encoding="utf-8")
+        for target in re.findall(r"\]\((?!https?:)([^)#]+)\)", text):
+            assert ((ROOT / document).parent / target).exists(), f"{document} names {target}"
+
+
+def test_top_level_holds_only_what_was_agreed():
+    agreed = {
+        "README.md", "DEVELOPERS.md", "pyproject.toml", "scenariokit", "notebooks", "tests",
+        "binder", "LICENSE", "CITATION.cff", "CHANGELOG.md",
+    }  # fmt: skip
+    listed = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    if listed.returncode:
+        pytest.skip("not a git checkout")
+    top = {line.split("/")[0] for line in listed.stdout.splitlines()}
+    assert {name for name in top if not name.startswith(".")} <= agreed
+
+
+def test_lowest_versions_are_the_low_ends_of_the_ranges():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = project["optional-dependencies"]
+    ranges = {}
+    for line in [*project["dependencies"], *extras["app"], *extras["test"]]:
+        found = re.match(r"([a-z-]+)>=([0-9.]+),<[0-9.]+$", line)
+        assert found or line.startswith("scenariokit["), f"{line} is no range with both ends"
+        if found:
+            ranges[found[1]] = (found[2] + ".0.0").split(".")[:3]
+    pins = dict(
+        line.split("==")
+        for line in (ROOT / ".ci" / "lowest.txt").read_text().splitlines()
+        if not line.startswith("#")
+    )
+    assert pins.keys() == ranges.keys()
+    for name, pin in pins.items():
+        assert pin.split(".") == ranges[name], name
