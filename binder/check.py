@@ -75,7 +75,9 @@ def serve_and_open(repo: Path, environment: Path, run: dict[str, str]) -> int:
             outside = [word for word in ("cdn.jsdelivr", "cdnjs.", "unpkg.com") if word in body]
             failed += not found or bool(outside)
             took = time.perf_counter() - started
-            print(f"{page}: {answer.status}, {found} widgets in the body, outside {outside}, {took:.1f} s")
+            print(
+                f"{page}: {answer.status}, {found} widgets in the body, outside {outside}, {took:.1f} s"
+            )
         lab = urllib.request.urlopen(f"{here}lab?token={token}", timeout=60)
         print(f"JupyterLab: {lab.status}")
         if failed:

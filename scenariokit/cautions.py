@@ -80,7 +80,7 @@ def _top(outcomes: Outcomes, name: str, unit: str) -> float:
 
 
 def load(outcomes: Outcomes, situation: Situation) -> Caution | None:
-    """Weight of the water on floors, balconies, roofs and benches."""
+    """Warn of the weight of the water on floors, balconies, roofs and benches."""
     if situation.regime == "none":
         return None
     mass = _top(outcomes, "water_load", "kg/m^2")
@@ -98,7 +98,7 @@ def load(outcomes: Outcomes, situation: Situation) -> Caution | None:
 
 
 def open_water(outcomes: Outcomes, situation: Situation) -> Caution | None:
-    """Children drown in a few centimetres of water."""
+    """Warn that children drown in a few centimetres of water."""
     if situation.regime == "none":
         return None
     depth = _top(outcomes, "fullest_depth", "cm")
@@ -113,7 +113,7 @@ def open_water(outcomes: Outcomes, situation: Situation) -> Caution | None:
 
 
 def mosquitoes(_outcomes: Outcomes, situation: Situation) -> Caution | None:
-    """Mosquitoes breed in any standing water that they can reach."""
+    """Warn that mosquitoes breed in any standing water that they can reach."""
     if situation.regime == "none":
         return None
     return Caution(
@@ -128,7 +128,7 @@ def mosquitoes(_outcomes: Outcomes, situation: Situation) -> Caution | None:
 
 
 def discharge(outcomes: Outcomes, situation: Situation) -> Caution | None:
-    """Left-over solution holds far more nitrate than drinking water may."""
+    """Warn that left-over solution holds far more nitrate than drinking water may."""
     if situation.regime == "none":
         return None
     made = _top(outcomes, "solution_made", "L/m^2")
@@ -149,7 +149,7 @@ def discharge(outcomes: Outcomes, situation: Situation) -> Caution | None:
 
 
 def salts(outcomes: Outcomes, situation: Situation) -> Caution | None:
-    """Fertiliser salts and acids while weighing, mixing and storing."""
+    """Warn of fertiliser salts and acids while weighing, mixing and storing."""
     if situation.regime == "none" or _top(outcomes, "fertiliser_mass", "g/m^2") <= 0:
         return None
     return Caution(
@@ -165,7 +165,7 @@ def salts(outcomes: Outcomes, situation: Situation) -> Caution | None:
 
 
 def green_tubers(_outcomes: Outcomes, situation: Situation) -> Caution | None:
-    """Light turns tubers green and bitter with glycoalkaloids."""
+    """Warn that light turns tubers green and bitter with glycoalkaloids."""
     if situation.crop != "potato":
         return None
     return Caution(
@@ -180,7 +180,7 @@ def green_tubers(_outcomes: Outcomes, situation: Situation) -> Caution | None:
 
 
 def food_contact(_outcomes: Outcomes, situation: Situation) -> Caution | None:
-    """What touches water and produce must be fit for food."""
+    """Say that what touches water and produce must be fit for food."""
     if situation.regime == "none":
         return None
     printed = any("newsprint" in item or "paper" in item for item in situation.supplies)
@@ -201,7 +201,7 @@ def food_contact(_outcomes: Outcomes, situation: Situation) -> Caution | None:
 
 
 def strength(_outcomes: Outcomes, situation: Situation) -> Caution | None:
-    """An EC outside what has been tried with potato."""
+    """Point at an EC outside what has been tried with potato."""
     low, high = USUAL_EC
     if situation.regime == "none" or low <= situation.ec <= high:
         return None
@@ -218,7 +218,7 @@ def strength(_outcomes: Outcomes, situation: Situation) -> Caution | None:
 
 
 def plausible_yield(outcomes: Outcomes, situation: Situation) -> Caution | None:
-    """A yield beyond what good fields or record plots give."""
+    """Point at a yield beyond what good fields or record plots give."""
     top = _top(outcomes, "yield_per_area", "kg/m^2")
     if situation.crop != "potato" or top <= FIELD_YIELD:
         return None
@@ -239,7 +239,7 @@ def plausible_yield(outcomes: Outcomes, situation: Situation) -> Caution | None:
 
 
 def basis(_outcomes: Outcomes, situation: Situation) -> Caution | None:
-    """What the yield rests on."""
+    """Say what the yield rests on."""
     if situation.harvest_status == "invented":
         text = (
             "This yield is an invented example. Load your own harvest weights before you decide "
@@ -256,7 +256,7 @@ def basis(_outcomes: Outcomes, situation: Situation) -> Caution | None:
 
 
 def drowned(_outcomes: Outcomes, situation: Situation) -> Caution | None:
-    """The growing medium lies wholly under water."""
+    """Warn that the growing medium lies wholly under water."""
     if not situation.medium_below_water:
         return None
     return Caution(
@@ -270,7 +270,7 @@ def drowned(_outcomes: Outcomes, situation: Situation) -> Caution | None:
 
 
 def dry(_outcomes: Outcomes, situation: Situation) -> Caution | None:
-    """The lowest level does not touch the container, and nothing wicks."""
+    """Warn that the lowest level does not touch the container, and nothing wicks."""
     if situation.reach_gap <= 0 or situation.has_wick or situation.regime == "none":
         return None
     return Caution(

@@ -197,7 +197,7 @@ def unit_label(unit: str, currency: str = "money") -> str:
     >>> unit_label("money/kg", "EUR")
     'EUR/kg'
     """
-    text = _LABELS.get(unit, unit)
+    text = _LABELS[unit] if unit in _LABELS else unit.replace("^2", "²").replace("^3", "³")
     return text.replace("money", currency)
 
 

@@ -51,7 +51,7 @@ def test_caution_load_defers_to_engineer_and_grows_with_depth(pot):
 
 
 def test_floor_load_is_the_mass_that_presses_with_the_stated_pressure():
-    assert FLOOR_LOAD * 9.80665 / 1000 == pytest.approx(1.92, abs=0.01)
+    assert pytest.approx(1.92, abs=0.01) == FLOOR_LOAD * 9.80665 / 1000
 
 
 def test_nitrate_guideline_converts_to_nitrogen():

@@ -88,15 +88,16 @@ def yield_problems(row: Values) -> list[Problem]:
 
 
 def medium_problems(medium: Values) -> list[Problem]:
-    """Return what cannot be true of a growing medium's pores."""
+    """Return what cannot be true of a growing medium's pores; what is not known passes."""
     found = []
-    if medium["theta_residual"] >= medium["theta_saturated"]:
-        allowed = f"less than theta_saturated ({medium['theta_saturated']:g})"
-        value = f"{medium['theta_residual']:g}"
-        found.append(Problem("theta_residual", value, "leaves no water to take", allowed))
+    residual, saturated = medium["theta_residual"], medium["theta_saturated"]
+    if None not in (residual, saturated) and residual >= saturated:
+        allowed = f"less than theta_saturated ({saturated:g})"
+        found.append(Problem("theta_residual", f"{residual:g}", "leaves no water to take", allowed))
+    pores = medium["total_porosity"]
     for name in ("theta_saturated", "air_at_10cm"):
-        if medium[name] > medium["total_porosity"] * _SLACK:
-            allowed = f"total_porosity ({medium['total_porosity']:g}) or less"
+        if None not in (medium[name], pores) and medium[name] > pores * _SLACK:
+            allowed = f"total_porosity ({pores:g}) or less"
             found.append(Problem(name, f"{medium[name]:g}", "is more than all pores", allowed))
     return found
 

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from scenariokit import catalog, nutrients, units
-from scenariokit.glossary import parameter
 from scenariokit.errors import InfeasibleError
+from scenariokit.glossary import parameter
 from scenariokit.scenario.model import (
     Container,
     Crop,
@@ -49,8 +49,15 @@ def choose(rows: Mapping[str, Any], name: str, what: str) -> Any:
     return rows[name]
 
 
-def method_from(row: Mapping[str, Any]) -> Method:
+def method_from(row: Mapping[str, Any], mixes: Mapping[str, Any] | None = None) -> Method:
     """Return a method from a row of the catalogue.
+
+    Parameters
+    ----------
+    row : mapping
+        The row.
+    mixes : mapping, optional
+        The mixes that it may name; the catalogue's if left out.
 
     Raises
     ------
@@ -71,7 +78,7 @@ def method_from(row: Mapping[str, Any]) -> Method:
             base_height=quantity_of("depth", row["base_height"]),
             medium_height=quantity_of("depth", row["medium_height"]),
         ),
-        medium=_medium_from(row),
+        medium=_medium_from(row, catalog.mixes() if mixes is None else mixes),
         sheet=_sheet_from(row),
         level=Level(
             regime=row["level_regime"],
@@ -88,10 +95,10 @@ def method_from(row: Mapping[str, Any]) -> Method:
     )
 
 
-def _medium_from(row: Mapping[str, Any]) -> Medium | None:
+def _medium_from(row: Mapping[str, Any], mixes: Mapping[str, Any]) -> Medium | None:
     if not row["mix"]:
         return None
-    mix = choose(catalog.mixes(), row["mix"], "mix")
+    mix = choose(mixes, row["mix"], "mix")
     return Medium(
         mix=mix["id"],
         label=mix["label"],
@@ -236,6 +243,7 @@ def scenario_for(
     prices: str | catalog.PriceList = DEFAULT_SITE,
     *,
     methods: Mapping[str, Any] | None = None,
+    mixes: Mapping[str, Any] | None = None,
 ) -> Scenario:
     """Return the scenario of one method, with the catalogue's usual values.
 
@@ -247,12 +255,14 @@ def scenario_for(
         Id of a shipped price list, or a person's own.
     methods : mapping, optional
         The methods to choose from, if a person has added some.
+    mixes : mapping, optional
+        The mixes that methods may name, if a person has added growing media.
 
     Raises
     ------
     InfeasibleError
-        If an id is unknown (the message lists those there are), or no yield is
-        known for that crop under that method.
+        If an id is unknown (the message lists those there are), no yield is
+        known for that crop under that method, or something has no price.
 
     Examples
     --------
@@ -263,9 +273,9 @@ def scenario_for(
     row = choose(methods if methods is not None else catalog.methods(), method, "method")
     place = choose(catalog.sites(), site, "site")
     listed = prices if isinstance(prices, catalog.PriceList) else catalog.price_list(prices)
-    return Scenario(
+    made = Scenario(
         name=row["label"],
-        method=method_from(row),
+        method=method_from(row, mixes),
         crop=crop_from(choose(catalog.crops(), crop, "crop")),
         harvest=harvest_from(row, crop),
         site=site_from(place),
@@ -273,6 +283,29 @@ def scenario_for(
         feed=feed_from(catalog.recipes()[DEFAULT_RECIPE]),
         prices=prices_from(listed, crop),
     )
+    check_priced(made)
+    return made
+
+
+def check_priced(scenario: Scenario) -> None:
+    """Refuse a scenario that uses something without a price.
+
+    Raises
+    ------
+    InfeasibleError
+        If its price list lacks an item; the message names item and list.
+    """
+    method, priced = scenario.method, scenario.prices.unit_prices
+    used = [item for item, _ in method.medium.components] if method.medium else []
+    used += [method.sheet.item] if method.sheet else []
+    used += [supply.item for supply in method.supplies]
+    used += [scenario.crop.planting_item, *scenario.feed.salts]
+    missing = [item for item in used if item not in priced]
+    if missing:
+        raise InfeasibleError(
+            f"{method.label} ({method.id}) uses {', '.join(missing)}, which "
+            f"{scenario.prices.label} does not price; add a row for it to your price list"
+        )
 
 
 def harvest_from_plots(found: MethodYield) -> Harvest:

@@ -109,7 +109,7 @@ def with_values(tree: T, changes: Mapping[str, Any]) -> T:
     >>> one = scenario_for("wedge_pots")
     >>> more = with_values(one, {"method.medium.volume_per_plant": "1 L"})
     >>> f"{more.method.medium.volume_per_plant:.1f~P}"
-    '1.0 L'
+    '1.0 l/plant'
     """
     direct: dict[str, Any] = {}
     nested: dict[str, dict[str, Any]] = {}

@@ -164,7 +164,7 @@ def mean_interval(values: Sequence[float], level: float = 0.95) -> tuple[float, 
     --------
     >>> from scenariokit.trials import mean_interval
     >>> [round(end, 3) for end in mean_interval([4.1, 4.9, 5.3])]
-    [3.249, 6.285]
+    [3.249, 6.284]
     """
     if not 0 < level < 1:
         raise ValueError(f"level = {level} must lie between 0 and 1")

@@ -10,19 +10,16 @@ from typing import Any
 import ipywidgets as widgets
 
 from scenariokit import catalog
-from scenariokit.catalog.tables import MAX_BYTES
 from scenariokit.errors import ScenarioKitError
 from scenariokit.glossary import parameter
 from scenariokit.report import (
-    comparison_csv,
     comparison_table,
     method_sheet,
-    problems_list,
     sentences,
 )
 from scenariokit.scenario import value_at
-from scenariokit.trials import harvest_template
 from scenariokit.widgets.board_charts import BoardCharts
+from scenariokit.widgets.board_files import BoardFiles
 from scenariokit.widgets.board_paths import COMMON_PATHS, paths_of
 from scenariokit.widgets.board_state import BoardState
 from scenariokit.widgets.field_panel import (
@@ -37,8 +34,6 @@ from scenariokit.widgets.field_panel import (
     range_field,
     to_shown,
 )
-from scenariokit.widgets.file_picker import FilePicker
-from scenariokit.widgets.file_saver import FileSaver
 
 log = logging.getLogger(__name__)
 
@@ -81,16 +76,16 @@ class Board:
         self.table = widgets.HTML()
         self.sheet = widgets.HTML()
         self.method_title = widgets.HTML()
-        self.charts = BoardCharts(self._guarded(self._mark))
-        self._files = self._make_files()
+        self.charts = BoardCharts(self.guarded(self._mark))
+        self.files = BoardFiles(self)
         self._quiet = False
-        self._rebuild()
+        self.rebuild()
         for panel, handler in (
             (self.toolbar, self._on_toolbar),
             (self.common, self._on_common),
             (self.method, self._on_method),
         ):
-            panel.observe(self._guarded(handler), names="values")
+            panel.observe(self.guarded(handler), names="values")
         self.widget = self._layout()
 
     def _ipython_display_(self) -> None:
@@ -110,7 +105,7 @@ class Board:
             [
                 widgets.HTML("<h2>For all methods</h2>"), self.common,
                 self.method_title, self.method,
-                _box([widgets.HTML("<h2>Your files</h2>"), *self._files], "sk-files"),
+                _box([widgets.HTML("<h2>Your files</h2>"), *self.files.widgets], "sk-files"),
             ],
             "sk-controls",
         )  # fmt: skip
@@ -126,52 +121,9 @@ class Board:
         self.says.add_class("sk-says")
         return _box([head, toolbar, _box([controls, results], "sk-main")], "sk-board")
 
-    def _make_files(self) -> list[widgets.Widget]:
-        """Return the controls that read and write files."""
-        self.decimal = FieldPanel(
-            prefix="sk-decimal",
-            fields=[
-                choice_field(
-                    "decimal",
-                    "Decimal sign in my files",
-                    [(".", "point: 1.5"), (",", "comma: 1,5")],
-                )
-            ],
-            values={"decimal": "."},
-        )
-        made: list[widgets.Widget] = [self.decimal]
-        for label, handler, accept in (
-            ("Load my prices (CSV or XLSX)", self._load_prices, ".csv,.xlsx"),
-            ("Load my harvest weights (CSV or XLSX)", self._load_harvest, ".csv,.xlsx"),
-            ("Load my own methods (CSV or XLSX)", self._load_methods, ".csv,.xlsx"),
-            ("Open a saved board (JSON)", self._load_board, ".json"),
-        ):
-            picker = FilePicker(label=label, accept=accept, max_bytes=MAX_BYTES)
-            picker.on_file(self._guarded_file(handler))
-            made.append(picker)
-        for label, filename, mime, make in (
-            ("Save this board", "board.json", "application/json", self.state.save),
-            ("Download the numbers (CSV)", "comparison.csv", "text/csv", self.csv),
-            ("Price list to fill in (CSV)", "my_prices.csv", "text/csv", self._price_template),
-            ("Harvest sheet to fill in (CSV)", "my_harvest.csv", "text/csv", harvest_template),
-            ("Methods sheet to fill in (CSV)", "my_methods.csv", "text/csv", _methods_template),
-        ):
-            made.append(FileSaver(label=label, filename=filename, mime=mime, make=make))
-        reset = widgets.Button(description="Back to the catalogue's values")
-        reset.layout.width = "auto"
-        reset.on_click(self._guarded(lambda _button: self._reset()))
-        return [*made, reset]
-
-    def csv(self) -> str:
-        """Return every outcome of every method shown, as CSV."""
-        return comparison_csv(self.state.compute(), self.state.showing)
-
-    def _price_template(self) -> str:
-        return catalog.template(self.state.prices)
-
     # -- fields ----------------------------------------------------------------------
 
-    def _rebuild(self) -> None:
+    def rebuild(self) -> None:
         """Make all controls and charts anew, after something else than a value changed."""
         state, self._quiet = self.state, True
         try:
@@ -270,11 +222,11 @@ class Board:
             for key, value in picked.items():
                 actions[key](value)
         except ScenarioKitError as error:
-            self._rebuild()
+            self.rebuild()
             self.toolbar.errors = dict.fromkeys(picked, str(error))
             return
-        self._say("")
-        self._rebuild()
+        self.say("")
+        self.rebuild()
         if "currency" in picked and not self._rate_known():
             self.toolbar.errors = {"rate": "No rate is shipped for this pair: state your own here."}
 
@@ -320,63 +272,16 @@ class Board:
         """Open the method that was clicked in a chart."""
         if method in self.state.chosen and method != self.state.focus:
             self.state.focus = method
-            self._rebuild()
-
-    def _reset(self) -> None:
-        self.state.reset()
-        self._rebuild()
-        self._say("All sliders are back at the catalogue's values.", good=True)
-
-    # -- files -----------------------------------------------------------------------
-
-    def _load_prices(self, name: str, content: bytes) -> None:
-        problems, missing = self.state.load_prices(content, name, self.decimal.values["decimal"])
-        self._rebuild()
-        used = len(self.state.prices.prices) - len(missing)
-        text = f"<p>{escape(name)}: {used} prices taken over.</p>"
-        if missing:
-            text += (
-                f"<p>Not in your file, so still the old price: {escape(', '.join(missing))}.</p>"
-            )
-        self._say(text + _listed(problems), good=not problems)
-
-    def _load_harvest(self, name: str, content: bytes) -> None:
-        problems, found = self.state.load_harvest(content, name, self.decimal.values["decimal"])
-        self._rebuild()
-        lines = []
-        for (method, crop), one in found.items():
-            label = escape(self.state.methods[method]["label"])
-            span = "one plot, so no interval exists"
-            if one.low is not None and one.high is not None:
-                span = (
-                    f"{one.plots} plots, 95 % interval {one.low.magnitude:.2f} to "
-                    f"{one.high.magnitude:.2f}"
-                )
-            lines.append(
-                f"<li>{label}, {escape(crop)}: {one.mean.magnitude:.2f} kg/m² ({span})</li>"
-            )
-        text = f"<p>{escape(name)}: these yields now stand for the invented ones.</p>"
-        self._say(f"{text}<ul>{''.join(lines)}</ul>{_listed(problems)}", good=not problems)
-
-    def _load_methods(self, name: str, content: bytes) -> None:
-        problems, added = self.state.load_methods(content, name, self.decimal.values["decimal"])
-        self._rebuild()
-        text = f"<p>{escape(name)}: added {escape(', '.join(added))}.</p>"
-        self._say(text + _listed(problems), good=not problems)
-
-    def _load_board(self, name: str, content: bytes) -> None:
-        self.state.load(content, name)
-        self._rebuild()
-        self._say(f"<p>{escape(name)} is open.</p>", good=True)
+            self.rebuild()
 
     # -- guards ----------------------------------------------------------------------
 
-    def _say(self, text: str, *, good: bool = False) -> None:
+    def say(self, text: str, *, good: bool = False) -> None:
         """Show a message where results stand; an empty one clears it."""
         kind = "sk-good" if good else "sk-bad"
         self.status.value = f'<div class="{kind}" role="alert">{text}</div>' if text else ""
 
-    def _guarded(self, handler: Callable[[Any], None]) -> Callable[[Any], None]:
+    def guarded(self, handler: Callable[[Any], None]) -> Callable[[Any], None]:
         """Return `handler` so that nothing it raises is lost: said on the page, traced in the log."""
 
         def guarded(change: Any) -> None:
@@ -385,36 +290,12 @@ class Board:
             try:
                 handler(change)
             except ScenarioKitError as error:
-                self._say(escape(str(error)))
+                self.say(escape(str(error)))
             except Exception:
                 log.exception("the board could not carry out a change")
-                self._say("Something went wrong inside scenariokit; the log holds the details.")
+                self.say("Something went wrong inside scenariokit; the log holds the details.")
 
         return guarded
-
-    def _guarded_file(self, handler: Callable[[str, bytes], None]) -> Callable[[str, bytes], str]:
-        """Return a file handler that also says on the page what is wrong with the file."""
-
-        def guarded(name: str, content: bytes) -> str:
-            try:
-                handler(name, content)
-            except ScenarioKitError as error:
-                self._say(escape(str(error)).replace("\n", "<br>"))
-                raise
-            return f"{name}: done; the message above the charts says what was taken over."
-
-        return guarded
-
-
-def _methods_template() -> str:
-    return catalog.write_template("own_methods")
-
-
-def _listed(problems: Any) -> str:
-    """Return the bad rows of a file as HTML, with a heading."""
-    if not problems:
-        return ""
-    return f"<p>These rows were left out:</p>{problems_list(problems)}"
 
 
 def _box(children: list[widgets.Widget], name: str) -> widgets.Box:

@@ -36,8 +36,8 @@ class SavedBoard:
         What was picked: the names in `VIEW`.
     scenarios : dict
         Scenario by the id of its method.
-    methods : dict
-        The catalogue's methods and a person's own.
+    methods, media : dict
+        The catalogue's methods and growing media, and a person's own.
     own_prices : PriceList or None
         A person's own price list.
     own_harvest : dict
@@ -47,6 +47,7 @@ class SavedBoard:
     view: dict[str, Any]
     scenarios: dict[str, Scenario]
     methods: dict[str, Any]
+    media: dict[str, Any]
     own_prices: catalog.PriceList | None
     own_harvest: dict[tuple[str, str], MethodYield]
 
@@ -64,6 +65,7 @@ def board_text(saved: SavedBoard) -> str:
         "own": {
             "prices": _prices_part(saved.own_prices),
             "methods": _methods_table(saved.methods),
+            "media": _media_table(saved.media),
             "harvest": _harvest_table(saved.own_harvest),
         },
         "scenarios": [scenario_document.to_document(one) for one in saved.scenarios.values()],
@@ -88,8 +90,9 @@ def read_board(content: bytes, name: str) -> SavedBoard:
     """
     document = _document(content, name)
     own = document["own"]
-    prices = _own_prices(own["prices"], f"{name}, own.prices")
-    methods = _own_methods(own["methods"], f"{name}, own.methods")
+    media = _own_media(own["media"], f"{name}, own.media")
+    prices = _own_prices(own["prices"], media, f"{name}, own.prices")
+    methods = _own_methods(own["methods"], media, f"{name}, own.methods")
     harvest = _own_harvest(own["harvest"], methods, f"{name}, own.harvest")
     read = [
         scenario_document.from_document(one, f"{name}, scenario {number}")
@@ -110,7 +113,7 @@ def read_board(content: bytes, name: str) -> SavedBoard:
         _check_scenario(one, wanted, f"{name}, scenario {number}")
     _check_rate(view, wanted["prices.currency"][0], name)
     _check_outcomes(read, name)
-    return SavedBoard(view, scenarios, methods, prices, harvest)
+    return SavedBoard(view, scenarios, methods, media, prices, harvest)
 
 
 def _document(content: bytes, name: str) -> dict[str, Any]:
@@ -132,7 +135,7 @@ def _document(content: bytes, name: str) -> dict[str, Any]:
             "install a newer scenariokit to open it"
         )
     _check_names(document, ("format", "version", "view", "own", "scenarios"), "", name)
-    for part, kind, names in (("view", dict, VIEW), ("own", dict, ("prices", "methods", "harvest")),
+    for part, kind, names in (("view", dict, VIEW), ("own", dict, ("prices", "methods", "media", "harvest")),
                               ("scenarios", list, ())):  # fmt: skip
         if not isinstance(document[part], kind) or not document[part]:
             raise ScenarioFileError(f"{name}: {part} is empty or of the wrong kind")
@@ -252,8 +255,8 @@ def _prices_part(prices: catalog.PriceList | None) -> dict[str, Any] | None:
     }
 
 
-def _own_prices(part: Any, place: str) -> catalog.PriceList | None:
-    """Return a person's own price list, every item of it priced."""
+def _own_prices(part: Any, media: Mapping[str, Any], place: str) -> catalog.PriceList | None:
+    """Return a person's own price list, every item of the catalogue priced."""
     if part is None:
         return None
     if not isinstance(part, dict):
@@ -262,17 +265,20 @@ def _own_prices(part: Any, place: str) -> catalog.PriceList | None:
     label, currency, missing = part["label"], part["currency"], part["missing"]
     if not isinstance(label, str) or not isinstance(currency, str):
         raise ScenarioFileError(f"{place}: label and currency must be text")
-    items = set(catalog.items())
+    items = catalog.items_of(media)
     if not isinstance(missing, list) or any(item not in items for item in map(str, missing)):
         _refuse(f"{place}: missing", missing, "names of items")
     found, problems = _table_in(
         part["table"],
         place,
-        lambda content: catalog.read_prices(content, currency=currency, name=label or "my prices"),
+        lambda content: catalog.read_prices(
+            content, currency=currency, name=label or "my prices", items=items
+        ),
     )
     _whole(problems, place)
-    if found.missing:
-        raise ScenarioFileError(f"{place}: has no price for {', '.join(found.missing)}")
+    lacking = [item for item in found.missing if item in catalog.items()]
+    if lacking:
+        raise ScenarioFileError(f"{place}: has no price for {', '.join(lacking)}")
     own: catalog.PriceList = replace(found, label=label, missing=tuple(missing))
     return own
 
@@ -298,13 +304,34 @@ def _methods_table(methods: Mapping[str, Any]) -> str | None:
     return catalog.write_csv(rows, "own_methods") if rows else None
 
 
-def _own_methods(text: Any, place: str) -> dict[str, Any]:
+def _media_table(media: Mapping[str, Any]) -> str | None:
+    """Return the growing media that are not the catalogue's as a table."""
+    rows = [medium for key, medium in media.items() if key not in catalog.media()]
+    return catalog.write_csv(rows, "own_media") if rows else None
+
+
+def _own_media(text: Any, place: str) -> dict[str, Any]:
+    """Return the catalogue's growing media and a person's own."""
+    if text is None:
+        return dict(catalog.media())
+    merged = _table_in(text, place, lambda content: catalog.with_own_media(content, name="table"))
+    _whole(merged.problems, place)
+    return dict(merged.entries)
+
+
+def _own_methods(text: Any, media: Mapping[str, Any], place: str) -> dict[str, Any]:
     """Return the catalogue's methods and a person's own."""
     if text is None:
         return dict(catalog.methods())
-    merged = _table_in(text, place, lambda content: catalog.with_own_methods(content, name="table"))
+    mixes = {**catalog.mixes(), **catalog.single_mixes(media)}
+    merged = _table_in(
+        text,
+        place,
+        lambda content: catalog.with_own_methods(content, mixes=mixes, name="table"),
+    )
     _whole(merged.problems, place)
-    _possible([merged.entries[key] for key in merged.own], method_from, place)
+    own = [merged.entries[key] for key in merged.own]
+    _possible(own, lambda row: method_from(row, mixes), place)
     return dict(merged.entries)
 
 

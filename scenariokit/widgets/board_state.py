@@ -23,7 +23,7 @@ from scenariokit.scenario import (
     value_at,
     with_values,
 )
-from scenariokit.scenario.build import choose
+from scenariokit.scenario.build import check_priced, choose
 from scenariokit.trials import MethodYield, read_harvest, yield_by_method
 from scenariokit.widgets.board_file import MOST_METHODS, VIEW, SavedBoard, board_text, read_board
 
@@ -66,6 +66,7 @@ class BoardState:
     currency: str = ""
     rate: float = 1.0
     methods: dict[str, Any] = field(default_factory=lambda: dict(catalog.methods()))
+    media: dict[str, Any] = field(default_factory=lambda: dict(catalog.media()))
     own_prices: catalog.PriceList | None = None
     own_harvest: dict[tuple[str, str], MethodYield] = field(default_factory=dict)
     scenarios: dict[str, Scenario] = field(default_factory=dict)
@@ -134,11 +135,13 @@ class BoardState:
         """Return the scenario of one method at the catalogue's values and a person's own yield."""
         row, found = self.methods[key], self.own_harvest.get((key, crop))
         if found is None:
-            return scenario_for(key, crop, site, self.prices, methods=self.methods)
+            return scenario_for(
+                key, crop, site, self.prices, methods=self.methods, mixes=self.mixes
+            )
         harvest = harvest_from_plots(found)
         ends = tuple(end.magnitude for end in (harvest.low, harvest.typical, harvest.high))
         known = row.replace(yields=catalog.Entry({**row["yields"], crop: ends}))
-        begun = scenario_for(key, crop, site, self.prices, methods={key: known})
+        begun = scenario_for(key, crop, site, self.prices, methods={key: known}, mixes=self.mixes)
         return dataclasses.replace(begun, harvest=harvest)
 
     def set_values(self, changes: Mapping[str, Any], *, method: str | None = None) -> None:
@@ -234,7 +237,7 @@ class BoardState:
 
     def _set_prices(self, prices: catalog.PriceList) -> None:
         made = prices_from(prices, self.crop)
-        self.scenarios = {
+        fresh = {
             key: dataclasses.replace(
                 one,
                 prices=dataclasses.replace(
@@ -245,7 +248,33 @@ class BoardState:
             )
             for key, one in self.scenarios.items()
         }
+        for one in fresh.values():
+            check_priced(one)
+        self.scenarios = fresh
         self.currency, self.rate = prices.currency, 1.0
+
+    @property
+    def mixes(self) -> dict[str, Any]:
+        """The mixes that a method may name: the catalogue's, and a person's media alone."""
+        return {**catalog.mixes(), **catalog.single_mixes(self.media)}
+
+    def load_media(
+        self, content: bytes, name: str, decimal: Decimal = "."
+    ) -> tuple[tuple[Problem, ...], tuple[str, ...]]:
+        """Add a person's own growing media; return bad rows, and the ids of those added.
+
+        A price list may then price them, and a method of a person's own use them.
+
+        Raises
+        ------
+        RecordError
+            If no row can be used; then nothing changes.
+        """
+        merged = catalog.with_own_media(content, self.media, name=name, decimal=decimal)
+        if not merged.own:
+            raise RecordError(merged.problems, f"{name}: no row can be used")
+        self.media = dict(merged.entries)
+        return merged.problems, merged.own
 
     def load_prices(
         self, content: bytes, name: str, decimal: Decimal = "."
@@ -257,10 +286,11 @@ class BoardState:
         RecordError
             If nothing in the file can be used; then nothing changes.
         """
-        alone, _ = catalog.read_prices(content, decimal=decimal, name=name)
+        items = catalog.items_of(self.media)
+        alone, _ = catalog.read_prices(content, decimal=decimal, name=name, items=items)
         base = self._base_for(alone, name)
         own, problems = catalog.read_prices(
-            content, currency=alone.currency, base=base, decimal=decimal, name=name
+            content, currency=alone.currency, base=base, decimal=decimal, name=name, items=items
         )
         if set(own.missing) >= set(own.prices):
             raise RecordError(problems, f"{name}: no row can be used")
@@ -340,12 +370,17 @@ class BoardState:
         RecordError, InfeasibleError
             If no row can be used, or pieces do not fit; then nothing changes.
         """
-        merged = catalog.with_own_methods(content, self.methods, name=name, decimal=decimal)
+        mixes = self.mixes
+        merged = catalog.with_own_methods(
+            content, self.methods, mixes=mixes, name=name, decimal=decimal
+        )
         if not merged.own:
             raise RecordError(merged.problems, f"{name}: no row can be used")
         methods = dict(merged.entries)
         fresh = {
-            (key, crop): scenario_for(key, crop, self.site, self.prices, methods=methods)
+            (key, crop): scenario_for(
+                key, crop, self.site, self.prices, methods=methods, mixes=mixes
+            )
             for key in merged.own
             for crop in methods[key]["yields"]
         }
@@ -374,7 +409,7 @@ class BoardState:
     def save(self) -> str:
         """Return the whole board as one JSON text."""
         view = {name: getattr(self, name) for name in VIEW}
-        own = (self.methods, self.own_prices, self.own_harvest)
+        own = (self.methods, self.media, self.own_prices, self.own_harvest)
         return board_text(SavedBoard(view, self.scenarios, *own))
 
     def load(self, content: bytes, name: str) -> None:
@@ -388,5 +423,5 @@ class BoardState:
         saved = read_board(content, name)
         for key, value in saved.view.items():
             setattr(self, key, value)
-        self.scenarios, self.methods = saved.scenarios, saved.methods
+        self.scenarios, self.methods, self.media = saved.scenarios, saved.methods, saved.media
         self.own_prices, self.own_harvest = saved.own_prices, saved.own_harvest

@@ -158,7 +158,7 @@ def test_board_saves_and_opens_again(opened, tmp_path):
     page.wait_for_function(
         "() => document.querySelector('.sk-status').innerText.includes('All sliders')"
     )
-    page.locator(".sk-files input[type=file]").nth(3).set_input_files(str(saved))
+    page.locator(".sk-files input[type=file]").nth(4).set_input_files(str(saved))
     page.wait_for_function(
         "() => document.querySelector('.sk-status').innerText.includes('is open')"
     )

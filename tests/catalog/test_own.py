@@ -120,8 +120,14 @@ def test_with_own_media_taken_name_is_refused(taken):
     assert "is taken" in merged.problems[0].reason
 
 
-def test_with_own_media_without_a_column_is_refused():
+def test_with_own_media_without_a_needed_column_is_refused():
     rows = list(csv.reader(io.StringIO(catalog.write_csv([MEDIUM], "own_media"))))
-    text = "\n".join(",".join(row[:-4]) for row in rows) + "\n"
-    with pytest.raises(RecordError, match="vg_n: the column is missing"):
+    text = "\n".join(",".join(row[:1]) for row in rows) + "\n"
+    with pytest.raises(RecordError, match="label: the column is missing"):
         with_own_media(text)
+
+
+def test_with_own_media_of_unknown_pores_is_taken():
+    entry = with_own_media("id,label\nrice_hulls,Rice hulls\n").entries["rice_hulls"]
+    assert entry.vg_n is None
+    assert entry.status == "own"

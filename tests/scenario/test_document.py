@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from scenariokit import quantity
 from scenariokit.errors import ScenarioFileError
-from scenariokit.scenario import evaluate, leaves, load, save, scenario_for, schema, with_values
 from scenariokit.scenario import document as scenario_document
+from scenariokit.scenario import evaluate, leaves, load, save, scenario_for, schema, with_values
 from scenariokit.scenario.document import build_schema, to_document, write_schema
 
 METHODS = ("medium_bag", "sheet_wick_tray", "paper_wrap", "suspended_pot", "field_soil")
@@ -94,7 +94,7 @@ def test_load_bad_field_is_named(document, path, value, words):
 
 def test_load_missing_field_is_named(document):
     del document["scenario"]["tank"]["area"]
-    with pytest.raises(ScenarioFileError, match="mine.json: scenario.tank: 'area' is a required"):
+    with pytest.raises(ScenarioFileError, match=r"mine.json: scenario.tank: 'area' is a required"):
         load(json.dumps(document), "mine.json")
 
 

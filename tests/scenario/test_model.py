@@ -43,7 +43,7 @@ def test_with_values_part_that_is_absent_names_it():
 
 def test_with_values_bare_number_is_refused(pots):
     with pytest.raises(
-        UnitError, match="volume_per_plant = 1.2: is a bare number; it needs a unit"
+        UnitError, match=r"volume_per_plant = 1\.2: is a bare number; it needs a unit"
     ):
         with_values(pots, {"method.medium.volume_per_plant": 1.2})
 
@@ -85,12 +85,12 @@ def test_falling_level_that_would_rise_is_refused():
 
 
 def test_geometry_faults_come_together(pots):
-    with pytest.raises(InfeasibleError, match="footprint.*; .*rim"):
+    with pytest.raises(InfeasibleError, match=r"footprint.*; .*rim"):
         with_values(pots, {"method.plants_per_area": "400 plant/m^2", "method.level.high": "90 cm"})
 
 
 def test_leaves_and_value_at_agree(pots):
-    paths = dict((path, value) for path, _, value in leaves(pots))
+    paths = {path: value for path, _, value in leaves(pots)}
     assert "method.medium.volume_per_plant" in paths
     for path, value in paths.items():
         assert value_at(pots, path) is value

@@ -44,7 +44,7 @@ def test_mean_interval_single_value_has_none():
 
 @pytest.mark.parametrize(("values", "level"), [([], 0.95), ([1, 2], 0.0), ([1, 2], 1.0)])
 def test_mean_interval_impossible_request_raises(values, level):
-    with pytest.raises(ValueError, match="values|level"):
+    with pytest.raises(ValueError, match=r"values|level"):
         mean_interval(values, level)
 
 

@@ -43,7 +43,9 @@ def sent(board):
 
 
 def picker(board, word):
-    (found,) = [one for one in board._files if isinstance(one, FilePicker) and word in one.label]
+    (found,) = [
+        one for one in board.files.widgets if isinstance(one, FilePicker) and word in one.label
+    ]
     return found
 
 
@@ -275,13 +277,13 @@ def test_board_saved_board_brings_its_own_prices_along(board):
     found = bring(other, "saved board", board.state.save().encode(), "board.json")
     assert not found.refused
     assert other.toolbar.values == board.toolbar.values
-    assert other._price_template() == board._price_template()
+    assert other.files._prices() == board.files._prices()
     assert other._price_template() != Board()._price_template()
     assert sent(other) == sent(board)
 
 
 def test_board_decimal_sign_is_the_one_stated(board):
-    move(board.decimal, decimal=",")
+    move(board.files.decimal, decimal=",")
     text = "item;package_size;price;currency\nlabour;1 hour;12,5;EUR\n"
     assert not bring(board, "prices", text.encode()).refused
     assert board.common.values["prices.labour_price"] == pytest.approx(12.5)
@@ -319,7 +321,7 @@ def test_board_bad_file_is_refused_and_nothing_changes(board, word, content):
 
 
 def test_board_files_to_fill_in_are_made_when_asked_for(board):
-    savers = {one.filename: one for one in board._files if isinstance(one, FileSaver)}
+    savers = {one.filename: one for one in board.files.widgets if isinstance(one, FileSaver)}
     made = {name: one._make() for name, one in savers.items()}
     assert json.loads(made["board.json"])["format"] == "scenariokit/comparison"
     assert made["comparison.csv"].count("\n") == len(board.state.chosen) + 1
@@ -331,7 +333,7 @@ def test_board_files_to_fill_in_are_made_when_asked_for(board):
 def test_board_reset_button_brings_the_sliders_back(board):
     before = board.common.values
     at(board.common, "feed.ec", 2.6)
-    board._files[-1].click()
+    board.files.widgets[-1].click()
     assert board.common.values == before
     assert "back at the catalogue" in board.status.value
 
@@ -352,7 +354,7 @@ def test_board_unexpected_fault_is_said_plainly_and_logged(board, part, caplog, 
     elif part == "chart":
         board.charts.costs.selected = ["paper_wrap"]
     else:
-        board._files[-1].click()
+        board.files.widgets[-1].click()
     assert FAULT in board.status.value
     assert "a fault of ours" in caplog.text
     assert "ZeroDivisionError" not in board.status.value
