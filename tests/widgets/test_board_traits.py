@@ -278,7 +278,7 @@ def test_board_saved_board_brings_its_own_prices_along(board):
     assert not found.refused
     assert other.toolbar.values == board.toolbar.values
     assert other.files._prices() == board.files._prices()
-    assert other._price_template() != Board()._price_template()
+    assert other.files._prices() != Board().files._prices()
     assert sent(other) == sent(board)
 
 
