@@ -77,15 +77,12 @@ class BoardState:
             self.scenarios = self._built(self.crop, self.site)
         if not any(key in self.scenarios for key in self.chosen):
             self.chosen = list(self.scenarios)
-        self._keep_to(self.scenarios, least=1)
+        self._keep_to(self.scenarios)
         self.currency = self.currency or self.prices.currency
 
-    def _keep_to(self, scenarios: Mapping[str, Scenario], least: int = 2) -> None:
-        """Show only methods that there are, and at least so many of them."""
+    def _keep_to(self, scenarios: Mapping[str, Scenario]) -> None:
+        """Show only methods that there are."""
         self.chosen = [key for key in self.chosen if key in scenarios][:MOST_METHODS]
-        for key in scenarios:
-            if len(self.chosen) < least and key not in self.chosen:
-                self.chosen.append(key)
         if self.focus not in self.chosen:
             self.focus = self.chosen[0]
 
@@ -202,7 +199,7 @@ class BoardState:
         return [crop for crop in catalog.crops() if crop in grown]
 
     def pick_crop(self, crop: str) -> None:
-        """Grow another crop: methods that cannot, leave; the rest begin from usual values.
+        """Grow another crop: every method that can is shown, and begins from usual values.
 
         Raises
         ------
@@ -210,7 +207,7 @@ class BoardState:
             If no method has a yield for it.
         """
         self.scenarios = self._built(crop, self.site)
-        self.crop = crop
+        self.crop, self.chosen = crop, list(self.scenarios)
         self._keep_to(self.scenarios)
 
     def pick_site(self, site: str) -> None:
