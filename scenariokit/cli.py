@@ -162,7 +162,9 @@ def _report(problems: Sequence[Problem]) -> int:
 
 
 def _check_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("kind", choices=("prices", "harvest", "methods", "scenario"))
+    parser.add_argument(
+        "kind", choices=("prices", "harvest", "methods", "media", "weather", "scenario")
+    )
     parser.add_argument("file", nargs="+", help="files to look through")
     parser.add_argument(
         "--decimal", choices=(".", ","), default=".", help="decimal sign in the files"
@@ -186,7 +188,7 @@ def _check(options: argparse.Namespace) -> int:
 
 def _looked_through(kind: str, path: str, decimal: Any) -> tuple[str, Sequence[Problem]]:
     """Return what is good about a file in words, and its problems."""
-    from scenariokit import catalog
+    from scenariokit import catalog, climate
     from scenariokit.scenario import load
     from scenariokit.trials import read_harvest
 
@@ -196,6 +198,12 @@ def _looked_through(kind: str, path: str, decimal: Any) -> tuple[str, Sequence[P
     if kind == "harvest":
         harvest = read_harvest(content, name=path, decimal=decimal)
         return f"{len(harvest.rows)} good rows", harvest.problems
+    if kind == "weather":
+        weather = climate.read_weather(content, name=path, decimal=decimal)
+        return f"{len(weather.rows)} good rows, {len(weather.gaps)} gaps", weather.problems
+    if kind == "media":
+        media = catalog.with_own_media(content, name=path, decimal=decimal)
+        return f"{len(media.own)} growing media in order", media.problems
     if kind == "methods":
         merged = catalog.with_own_methods(content, name=path, decimal=decimal)
         return f"{len(merged.own)} methods in order", merged.problems

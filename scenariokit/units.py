@@ -38,6 +38,7 @@ DEFINITIONS = (
 
 _NUMBER = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*$", re.DOTALL)
 _COMMA = re.compile(r"^\s*[+-]?\d+(?:\.\d+)?,\d+")
+_FOREIGN = re.compile(r"[^\w\s*/^().+\-°]")
 _POWER_OF_NUMBER = re.compile(r"\d\s*(?:\^|\*\*)|(?:\^|\*\*)\s*\(?[+-]?\d{3}")
 
 
@@ -88,7 +89,7 @@ def unit_of(text: str) -> PlainUnit:
     )
     if clean.startswith("/"):
         clean = f"1{clean}"
-    if _POWER_OF_NUMBER.search(clean):
+    if _POWER_OF_NUMBER.search(clean) or _FOREIGN.search(clean):
         raise ValueError(f"the unit {text!r} cannot be read")
     try:
         if clean.startswith("1/"):
@@ -197,8 +198,15 @@ def unit_label(unit: str, currency: str = "money") -> str:
     >>> unit_label("money/kg", "EUR")
     'EUR/kg'
     """
-    text = _LABELS[unit] if unit in _LABELS else unit.replace("^2", "²").replace("^3", "³")
+    text = _LABELS[unit] if unit in _LABELS else _written(unit)
     return text.replace("money", currency)
+
+
+def _written(unit: str) -> str:
+    """Return a unit without a label of its own as people write it."""
+    for raw, written in (("^2", "²"), ("^3", "³"), ("*", "·"), ("inch", "in")):
+        unit = unit.replace(raw, written)
+    return unit
 
 
 _LABELS = {
@@ -247,6 +255,10 @@ _LABELS = {
     "mm/day": "mm a day",
     "degC": "°C",
     "degF": "°F",
+    "deg": "°",
+    "MJ/m^2/day": "MJ/m² a day",
+    "mile/hour": "mph",
+    "cm/day": "cm a day",
     "ft^3": "ft³",
     "m^3": "m³",
     "MJ/m^2": "MJ/m²",

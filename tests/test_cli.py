@@ -93,6 +93,14 @@ def test_check_looks_through_every_file_whatever_the_first_one_is(capsys, tmp_pa
             "1 good rows",
         ),
         ("scenario", "SCENARIO", 0, "is in order"),
+        ("media", "id,label\nrice_hulls,Rice hulls\n", 0, "1 growing media in order"),
+        (
+            "weather",
+            "date,maximum_temperature [degC],minimum_temperature [degC]\n"
+            "2026-06-01,20,10\n2026-06-03,9,12\n",
+            1,
+            "1 good rows",
+        ),
         ("methods", "METHODS", 0, "1 methods in order"),
     ],
 )

@@ -12,6 +12,7 @@ from scenariokit.charts.frames import (
 )
 from scenariokit.charts.points import fate_chart, tradeoff_chart
 from scenariokit.charts.section import section_chart, section_rows, section_size
+from scenariokit.charts.water import profile_chart, profile_rows, season_chart, season_rows
 
 __all__ = [
     "axis_top",
@@ -19,8 +20,12 @@ __all__ = [
     "cost_stack_chart",
     "fate_chart",
     "fate_rows",
+    "profile_chart",
+    "profile_rows",
     "resource_chart",
     "resource_rows",
+    "season_chart",
+    "season_rows",
     "section_chart",
     "section_rows",
     "section_size",

@@ -27,6 +27,10 @@ from scenariokit.trials.harvest import MethodYield
 
 DEFAULT_SITE = "tern_hollow"
 DEFAULT_RECIPE = "hoagland_1"
+FILL_INTERVAL = 2
+"""Days between fillings by hand; common practice, no published source."""
+UPTAKE_FACTOR = 0.85
+"""Strength that roots take in, relative to the solution; illustrative, from memory."""
 USUAL_EC = 1.6
 """dS/m; common practice, no published source: 1.5 to 2."""
 
@@ -88,6 +92,7 @@ def method_from(row: Mapping[str, Any], mixes: Mapping[str, Any] | None = None) 
             rim=quantity_of("depth", row["rim_height"]),
             displaced_fraction=row["displaced_fraction"],
             open_fraction=row["open_fraction"],
+            fill_interval=quantity_of("fill_interval", FILL_INTERVAL),
         ),
         supplies=tuple(_supply_from(item) for item in row["supplies"]),
         plants_per_area=quantity_of("plants_per_area", row["plants_per_area"]),
@@ -195,6 +200,11 @@ def site_from(row: Mapping[str, Any]) -> Site:
             [month["reference_evapotranspiration"] for month in months],
         ),
         rain=quantity_of("monthly_rain", [month["rain"] for month in months]),
+        mean_temperature=quantity_of(
+            "air_temperature", [month["mean_temperature"] for month in months]
+        ),
+        latitude=quantity_of("latitude", row["latitude"]),
+        elevation=quantity_of("elevation", row["elevation"]),
         rain_share=row["rain_share"],
         climate_factor=1.0,
     )
@@ -215,6 +225,8 @@ def feed_from(row: Mapping[str, Any], ec: float = USUAL_EC) -> Feed:
         full_ec=quantity_of("electrical_conductivity", row["ec_full_strength"]),
         ec=quantity_of("electrical_conductivity", ec),
         dilution=100,
+        top_up_strength=1.0,
+        uptake_factor=UPTAKE_FACTOR,
     )
 
 

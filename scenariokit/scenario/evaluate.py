@@ -7,8 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from scenariokit import cautions, climate, economics, reservoir, units, yields
+from scenariokit import cautions, economics, reservoir, units, yields
 from scenariokit.cautions import Caution, Situation
+from scenariokit.scenario.flows import daily_water_use, stages, whole_days
 from scenariokit.scenario.leaves import plain
 from scenariokit.scenario.model import Method, Scenario
 from scenariokit.scenario.outcomes import COST_PARTS, OUTCOMES
@@ -105,43 +106,6 @@ def _yields(scenario: Scenario, values: Values) -> None:
     values["field_equivalent"] = values["yield_per_area"] * 10
 
 
-def _stretch(value: Any) -> Any:
-    """Return `value` with a last axis of one, to broadcast against days or months."""
-    return np.asarray(plain(value))[..., np.newaxis]
-
-
-def daily_water_use(scenario: Scenario) -> Any:
-    """Return water use and rain that reaches the tank, day by day from planting, in L/m².
-
-    Returns
-    -------
-    use, rain : ndarray
-        Days on the last axis. After the last day of a shorter season, zero.
-    """
-    crop, site, level = scenario.crop, scenario.site, scenario.method.level
-    stages = [crop.days_initial, crop.days_development, crop.days_mid, crop.days_late]
-    lengths = [_stretch(stage) for stage in stages]
-    total = sum(lengths)
-    days = np.arange(1, int(np.ceil(np.max(total))) + 1, dtype=float)
-    growing = days <= total
-    coefficient = climate.crop_coefficient.floats(
-        np.broadcast_to(days, np.broadcast_shapes(days.shape, total.shape)),
-        *lengths,
-        *(_stretch(value) for value in (crop.kc_initial, crop.kc_mid, crop.kc_end)),
-    )
-    months = climate.month_of_day(days, site.planting_month) - 1
-    reference = plain(site.reference_evapotranspiration)[..., months] * _stretch(
-        site.climate_factor
-    )
-    evaporation = climate.tank_evaporation.floats(reference, _stretch(level.open_fraction))
-    if level.regime == "none":
-        evaporation = 0.0
-    use = np.where(growing, reference * coefficient + evaporation, 0.0)
-    fallen = plain(site.rain)[..., months] / climate.MONTH_LENGTHS[months]
-    rain = np.where(growing, fallen * _stretch(site.rain_share), 0.0)
-    return use, rain
-
-
 def _water(scenario: Scenario, values: Values) -> None:
     """Fill in water of the season and of its thirstiest day."""
     use, rain = daily_water_use(scenario)
@@ -156,32 +120,41 @@ def _tank(scenario: Scenario, values: Values) -> None:
     level, peak, season = scenario.method.level, values["peak_water_use"], values["season_water"]
     names = ("fullest_depth", "starting_depth", "autonomy", "refills", "reserve_volume")
     if level.regime == "none":
-        values.update(dict.fromkeys((*names, "water_load", "_left_volume"), np.zeros_like(peak)))
+        empty = (*names, "water_load", "_left_volume", "_first_volume")
+        values.update(dict.fromkeys(empty, np.zeros_like(peak)))
         for name in ("autonomy", "starting_depth", "refills"):
             values[name] = np.full_like(np.asarray(peak, dtype=float), np.nan)[()]
         return
-    low, high, start = plain(level.low), plain(level.high), plain(level.start)
-    displaced = plain(level.displaced_fraction)
-    fullest = high if level.regime == "constant" else np.maximum(start, high)
+    low, displaced = plain(level.low), plain(level.displaced_fraction)
+    fullest = plain(level.fullest)
     values["fullest_depth"] = fullest
     values["starting_depth"] = reservoir.starting_depth.floats(
         season, low, values["_rain"], displaced
     )
-    values["autonomy"] = reservoir.autonomy.floats(fullest - low, peak, displaced)
-    per_fill = (fullest - low) * 10 * (1 - displaced)
-    if level.regime == "constant":
-        values["refills"] = np.zeros_like(season)
-    else:
-        with np.errstate(divide="ignore", invalid="ignore"):
-            values["refills"] = np.where(
-                per_fill > 0, np.ceil((season - values["_rain"]) / per_fill), np.nan
-            )[()]
+    # Once a falling level is held, only what lies above the lowest level bridges a failed valve.
+    kept = plain(level.high) if level.held else fullest
+    values["autonomy"] = reservoir.autonomy.floats(kept - low, peak, displaced)
+    values["refills"] = _refills(scenario, (fullest - low) * 10 * (1 - displaced), values)
     values["reserve_volume"] = reservoir.reserve_volume.floats(
         plain(scenario.tank.area), peak, plain(scenario.tank.reserve_days)
     )
     values["water_load"] = reservoir.load.floats(fullest).mass_per_area
-    end = high if level.regime == "constant" else low
+    end = plain(level.high) if level.held else low
     values["_left_volume"] = end * 10 * (1 - displaced)
+    values["_first_volume"] = fullest * 10 * (1 - displaced)
+
+
+def _refills(scenario: Scenario, per_fill: Any, values: Values) -> Any:
+    """Return how often somebody fills the tank in a season; NaN where a fill would hold nothing."""
+    level = scenario.method.level
+    if level.held:
+        return np.zeros_like(values["season_water"])
+    if level.regime == "hand-filled":
+        days = sum(plain(stage) for stage in stages(scenario))
+        return np.floor((days - 1) / whole_days(level.fill_interval)) + np.zeros_like(per_fill)
+    needed = values["season_water"] - values["_rain"]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(per_fill > 0, np.ceil(needed / per_fill), np.nan)[()]
 
 
 def _nutrients(scenario: Scenario, values: Values) -> None:
@@ -189,14 +162,22 @@ def _nutrients(scenario: Scenario, values: Values) -> None:
     feed, crop = scenario.feed, scenario.crop
     hydroponic = scenario.method.level.regime != "none"
     strength = plain(feed.ec) / plain(feed.full_ec) if hydroponic else 0.0
-    made = values["season_water"] - values["_rain"] + values["_left_volume"] if hydroponic else 0.0
+    made: Any = 0.0
+    full: Any = 0.0
+    if hydroponic:
+        used = values["season_water"] - values["_rain"] + values["_left_volume"]
+        made = np.maximum(used, values["_first_volume"])
+        topped = made - values["_first_volume"]
+        full = values["_first_volume"] + topped * plain(feed.top_up_strength)
     values["solution_made"] = made + np.zeros_like(values["season_water"])
+    # Litres at the strength of the first filling; a weaker top-up counts for less.
+    values["_full_litres"] = full + np.zeros_like(values["season_water"])
     values["_strength"] = strength
     grams = sum(feed.salts.values()) * strength
-    values["fertiliser_mass"] = grams * values["solution_made"]
-    values["stock_volume"] = 1000 * values["solution_made"] / plain(feed.dilution)
+    values["fertiliser_mass"] = grams * values["_full_litres"]
+    values["stock_volume"] = 1000 * strength * values["_full_litres"] / plain(feed.dilution)
     for short, element in ELEMENTS.items():
-        supplied = feed.content.get(element, 0.0) * strength * values["solution_made"] / 1000
+        supplied = feed.content.get(element, 0.0) * strength * values["_full_litres"] / 1000
         removed = crop.removal[element] * values["yield_per_area"]
         values[f"{short}_supplied"] = supplied
         values[f"{short}_removed"] = removed
@@ -258,7 +239,7 @@ def _costs(scenario: Scenario, values: Values) -> None:
     )
     parts["equipment"] = _equipment(scenario, method)
     salt_price = sum(prices.unit_prices[salt] * rate for salt, rate in scenario.feed.salts.items())
-    parts["nutrients"] = salt_price / 1000 * values["_strength"] * values["solution_made"]
+    parts["nutrients"] = salt_price / 1000 * values["_strength"] * values["_full_litres"]
     parts["water"] = plain(prices.water_price) / 1000 * values["solution_made"]
     parts["labour"] = plain(method.labour_per_plant) * plants * plain(prices.labour_price)
     values["medium_volume_per_area"] = volume
@@ -314,8 +295,7 @@ def _situation(scenario: Scenario) -> Situation:
     """Return what the cautions look at besides numbers."""
     method, level = scenario.method, scenario.method.level
     box = method.container
-    fullest = plain(level.high) if level.regime == "constant" else plain(level.start)
-    covered = np.any(fullest >= plain(box.base_height) + plain(box.medium_height))
+    covered = np.any(plain(level.fullest) >= plain(box.base_height) + plain(box.medium_height))
     return Situation(
         crop=scenario.crop.id,
         regime=level.regime,

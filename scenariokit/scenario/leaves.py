@@ -6,8 +6,6 @@ import dataclasses
 from collections.abc import Iterator, Mapping
 from typing import Any, TypeVar
 
-import numpy as np
-
 from scenariokit import units
 from scenariokit.errors import Problem, argument_error
 from scenariokit.glossary import parameter
@@ -132,9 +130,3 @@ def with_values(tree: T, changes: Mapping[str, Any]) -> T:
 def plain(value: Any) -> Any:
     """Return the number or array of a leaf, which is already in its own unit."""
     return value.magnitude
-
-
-def ensemble_shape(tree: Any) -> tuple[int, ...]:
-    """Return the common shape of all leaves: ``()`` for one scenario, else that of the draws."""
-    shapes = [np.shape(plain(value)) for _, _, value in leaves(tree)]
-    return np.broadcast_shapes(*shapes) if shapes else ()

@@ -10,7 +10,7 @@ import numpy as np
 from scenariokit.errors import InfeasibleError
 from scenariokit.scenario.leaves import Checked, leaf, plain
 
-Regime = Literal["constant", "falling", "hand-filled", "none"]
+Regime = Literal["constant", "falling", "falling-then-held", "hand-filled", "none"]
 Use = Literal["per_crop", "equipment"]
 
 
@@ -64,9 +64,10 @@ class Sheet(Checked):
 class Level(Checked):
     """The water level: how it is kept, and between which depths.
 
-    For a held level `high` is the depth that the float valve holds and `low`
-    the least at which roots or wick still reach water. A falling level begins
-    at `start`, and is refilled or held when it has come down to `high`.
+    `low` is the least depth at which roots or wick still reach water. A float
+    valve holds `high`, from planting on or once a falling level has come down
+    to it; a falling level begins at `start`. A tank filled by hand is filled
+    up to `high` every `fill_interval` days.
     """
 
     regime: Regime
@@ -76,6 +77,17 @@ class Level(Checked):
     rim: Any = leaf("depth")
     displaced_fraction: Any = leaf("displaced_fraction")
     open_fraction: Any = leaf("open_fraction")
+    fill_interval: Any = leaf("fill_interval")
+
+    @property
+    def held(self) -> bool:
+        """Whether a float valve holds the level at some time."""
+        return self.regime in ("constant", "falling-then-held")
+
+    @property
+    def fullest(self) -> Any:
+        """The deepest the water ever stands."""
+        return self.start if self.regime.startswith("falling") else self.high
 
 
 @dataclass(frozen=True)
@@ -164,6 +176,10 @@ class Site(Checked):
     """Twelve monthly means, January first, on the last axis."""
     rain: Any = leaf("monthly_rain")
     """Twelve monthly sums, January first, on the last axis."""
+    mean_temperature: Any = leaf("air_temperature")
+    """Twelve monthly means, January first, on the last axis."""
+    latitude: Any = leaf("latitude")
+    elevation: Any = leaf("elevation")
     rain_share: Any = leaf("rain_share")
     climate_factor: Any = leaf("climate_factor")
 
@@ -189,6 +205,8 @@ class Feed(Checked):
     full_ec: Any = leaf("electrical_conductivity")
     ec: Any = leaf("electrical_conductivity")
     dilution: Any = leaf("dilution")
+    top_up_strength: Any = leaf("top_up_strength")
+    uptake_factor: Any = leaf("uptake_factor")
 
 
 @dataclass(frozen=True)
@@ -284,6 +302,6 @@ def _level_faults(method: Method) -> list[str]:
             )
     if _worst(plain(level.low) - plain(level.high)) > 1e-9:
         faults.append("level low lies above level high")
-    if level.regime == "falling" and _worst(plain(level.high) - plain(level.start)) > 1e-9:
+    if level.regime.startswith("falling") and _worst(plain(level.high) - plain(level.start)) > 1e-9:
         faults.append("level high lies above level start, so it could not fall")
     return faults

@@ -76,6 +76,7 @@ _ROWS: tuple[Outcome, ...] = (
     Outcome("autonomy", "Days until dry if nobody comes", "day", "higher", "tank",
             "water above the lowest level ÷ use on the thirstiest day", "day", 1),
     Outcome("refills", "Fills in a season", "", "lower", "tank",
+            "none where a valve holds the level; by hand, days of the season ÷ days between; falling, "
             "season's water less rain ÷ water between start and lowest level", "", 0),
     Outcome("reserve_volume", "Header tank", "L", "lower", "tank",
             "peak use × tank area × days to bridge", "gal", 0),
@@ -84,9 +85,9 @@ _ROWS: tuple[Outcome, ...] = (
     Outcome("solution_made", "Solution made in a season", "L/m^2", "lower", "nutrients",
             "water used less rain, plus what is left in the tank", "gal/ft^2", 0),
     Outcome("fertiliser_mass", "Fertiliser salts", "g/m^2", "lower", "nutrients",
-            "salts per litre × strength × solution made", "oz/ft^2", 0),
+            "salts per litre × strength × solution made, a weaker top-up counted for less", "oz/ft^2", 0),
     Outcome("stock_volume", "Each stock", "mL/m^2", "neither", "nutrients",
-            "solution made ÷ dilution", "floz/ft^2", 0),
+            "litres at the strength of the first filling × strength ÷ dilution", "floz/ft^2", 0),
     *(
         row
         for element, word in (("n", "Nitrogen"), ("p", "Phosphorus"), ("k", "Potassium"))

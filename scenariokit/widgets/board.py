@@ -22,6 +22,7 @@ from scenariokit.widgets.board_charts import BoardCharts
 from scenariokit.widgets.board_files import BoardFiles
 from scenariokit.widgets.board_paths import COMMON_PATHS, paths_of
 from scenariokit.widgets.board_state import BoardState
+from scenariokit.widgets.board_water import BoardWater
 from scenariokit.widgets.field_panel import (
     STATIC,
     FieldPanel,
@@ -78,6 +79,7 @@ class Board:
         self.method_title = widgets.HTML()
         self.charts = BoardCharts(self.guarded(self._mark))
         self.files = BoardFiles(self)
+        self.water = BoardWater(self)
         self._quiet = False
         self.rebuild()
         for panel, handler in (
@@ -109,9 +111,13 @@ class Board:
             ],
             "sk-controls",
         )  # fmt: skip
+        # The moisture profile stands beside the cross-section: one slider moves both.
+        charts = list(self.charts.widgets)
+        charts.insert(charts.index(self.charts.section) + 1, self.water.profile)
         results = _box(
             [
-                self.status, self.says, _box(self.charts.widgets, "sk-charts"),
+                self.status, self.says, _box(charts, "sk-charts"),
+                self.water.widget,
                 widgets.HTML("<h2>The numbers</h2>"), self.table,
                 widgets.HTML("<h2>One method in full, with its cautions</h2>"), self.sheet,
             ],
@@ -137,6 +143,11 @@ class Board:
         finally:
             self._quiet = False
         self.charts.rebuild(state.chosen_labels(), state.showing)
+        self._quiet = True
+        try:
+            self.water.rebuild()
+        finally:
+            self._quiet = False
         self.refresh()
 
     def _toolbar_fields(self) -> list[dict[str, Any]]:
@@ -204,6 +215,7 @@ class Board:
         self.table.value = comparison_table(comparison, showing)
         focused = next(one for one in comparison if one.scenario.method.id == state.focus)
         self.sheet.value = method_sheet(focused, showing)
+        self.water.refresh()
 
     def _on_toolbar(self, change: dict[str, Any]) -> None:
         """Carry out what was picked."""

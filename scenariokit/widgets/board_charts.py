@@ -44,8 +44,7 @@ class BoardCharts:
         self.fate = ChartView(heading="Where the nutrients go")
         self.resources = {key: ChartView(heading=heading) for key, _, heading in RESOURCES}
         self.section = ChartView(heading="Cross-section, to scale")
-        for view in (self.tradeoff, self.fate):
-            view.add_class("sk-wide")
+        self.tradeoff.add_class("sk-wide")
         self._on_mark = on_mark
         for view in self._marking():
             view.selection_field = "method"
@@ -57,7 +56,7 @@ class BoardCharts:
     @property
     def widgets(self) -> list[ChartView]:
         """The charts in the order of the page."""
-        return [self.tradeoff, self.costs, self.section, *self.resources.values(), self.fate]
+        return [self.tradeoff, self.costs, self.fate, self.section, *self.resources.values()]
 
     def _clicked(self, change: dict[str, Any]) -> None:
         picked = [one for one in change["new"] if one not in change["old"]]

@@ -22,6 +22,9 @@ BOARD_VERSION = 1
 MOST_METHODS = 8
 """How many methods are shown at once; a ninth colour and shape could not be told apart."""
 
+MONTHLY = ("site.reference_evapotranspiration", "site.rain", "site.mean_temperature")
+"""Leaves that hold twelve numbers."""
+
 VIEW = ("crop", "site", "price_list", "chosen", "focus", "system", "currency", "rate")
 """What was picked, by name."""
 
@@ -199,8 +202,8 @@ def _check_scenario(one: Scenario, wanted: Mapping[str, list[str]], place: str) 
         found = getattr(getattr(one, part), attribute)
         if found not in options:
             _refuse(f"{place}: {path}", found, options)
-    for path, described, value in leaves(one):
-        monthly = described.name in ("reference_evapotranspiration", "monthly_rain")
+    for path, _, value in leaves(one):
+        monthly = path in MONTHLY
         shape = (12,) if monthly else ()
         if np.shape(value.magnitude) != shape:
             number = "twelve numbers" if monthly else "one number; a board shows no ensemble"

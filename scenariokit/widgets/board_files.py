@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 from collections.abc import Callable
 from html import escape
 from typing import TYPE_CHECKING, Any
@@ -10,6 +11,7 @@ import ipywidgets as widgets
 
 from scenariokit import catalog
 from scenariokit.catalog.tables import MAX_BYTES
+from scenariokit.climate import weather_template
 from scenariokit.errors import ScenarioKitError
 from scenariokit.report import comparison_csv, problems_list
 from scenariokit.trials import harvest_template
@@ -58,6 +60,7 @@ class BoardFiles:
         for label, handler, accept in (
             ("Load my prices (CSV or XLSX)", self._load_prices, TABLES),
             ("Load my harvest weights (CSV or XLSX)", self._load_harvest, TABLES),
+            ("Load my own weather (CSV or XLSX)", self._load_weather, TABLES),
             ("Load my own growing media (CSV or XLSX)", self._load_media, TABLES),
             ("Load my own methods (CSV or XLSX)", self._load_methods, TABLES),
             ("Open a saved board (JSON)", self._load_board, ".json"),
@@ -76,6 +79,7 @@ class BoardFiles:
                 ("Download the numbers (CSV)", "comparison.csv", "text/csv", self.csv),
                 ("Price list to fill in (CSV)", "my_prices.csv", "text/csv", self._prices),
                 ("Harvest sheet to fill in (CSV)", "my_harvest.csv", "text/csv", harvest_template),
+                ("Weather sheet to fill in (CSV)", "my_weather.csv", "text/csv", weather_template),
                 ("Growing media sheet to fill in (CSV)", "my_media.csv", "text/csv", _media),
                 ("Methods sheet to fill in (CSV)", "my_methods.csv", "text/csv", _methods),
             )
@@ -127,6 +131,23 @@ class BoardFiles:
             )
         text = f"<p>{escape(name)}: these yields now stand for the invented ones.</p>"
         self.board.say(f"{text}<ul>{''.join(lines)}</ul>{_listed(problems)}", good=not problems)
+
+    def _load_weather(self, name: str, content: bytes) -> None:
+        own = self.state.load_weather(content, name, self.decimal.values["decimal"])
+        self.board.rebuild()
+        months = ", ".join(calendar.month_name[month] for month in own.months)
+        words = ", ".join(method.replace("_", "-") for method in own.methods)
+        text = (
+            f"<p>{escape(name)}: own weather for {months}; demand by {words}. The other months "
+            "are those of the place.</p>"
+        )
+        if own.few:
+            few = ", ".join(calendar.month_name[month] for month in own.few)
+            text += f"<p>Fewer than ten days in {few}: their means say little.</p>"
+        if own.gaps:
+            gaps = ", ".join(f"{gap.column} {gap.first} to {gap.last}" for gap in own.gaps)
+            text += f"<p>Nothing is known of: {escape(gaps)}.</p>"
+        self.board.say(text + _listed(own.problems), good=not own.problems)
 
     def _load_media(self, name: str, content: bytes) -> None:
         problems, added = self.state.load_media(content, name, self.decimal.values["decimal"])

@@ -16,6 +16,8 @@ COMMON_PATHS: tuple[tuple[str, str, str], ...] = (
     ("tank.area", "tank_area", "Season and tank"),
     ("tank.reserve_days", "reserve_days", "Season and tank"),
     ("feed.ec", "electrical_conductivity", "Nutrient solution"),
+    ("feed.top_up_strength", "top_up_strength", "Nutrient solution"),
+    ("feed.uptake_factor", "uptake_factor", "Nutrient solution"),
     ("feed.dilution", "dilution", "Nutrient solution"),
     ("crop.marketable_share", "marketable_share", "Nutrient solution"),
 )
@@ -32,6 +34,7 @@ METHOD_PATHS: tuple[tuple[str, str, str], ...] = (
     ("method.level.high", "depth", "Water level"),
     ("method.level.start", "depth", "Water level"),
     ("method.level.low", "depth", "Water level"),
+    ("method.level.fill_interval", "fill_interval", "Water level"),
     ("method.level.open_fraction", "open_fraction", "Water level"),
 )
 """Path, parameter and topic of what belongs to one method."""
@@ -40,12 +43,13 @@ METHOD_PATHS: tuple[tuple[str, str, str], ...] = (
 def paths_of(scenario: Scenario) -> list[tuple[str, str, str]]:
     """Return the method's own paths that this scenario has."""
     method = scenario.method
-    held = method.level.regime == "constant"
+    regime = method.level.regime
     return [
         row
         for row in METHOD_PATHS
         if not (row[0].startswith("method.medium") and method.medium is None)
         and not (row[0].startswith("method.sheet") and method.sheet is None)
-        and not (row[0].startswith("method.level") and method.level.regime == "none")
-        and not (row[0] == "method.level.start" and held)
+        and not (row[0].startswith("method.level") and regime == "none")
+        and not (row[0] == "method.level.start" and not regime.startswith("falling"))
+        and not (row[0] == "method.level.fill_interval" and regime != "hand-filled")
     ]

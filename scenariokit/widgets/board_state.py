@@ -7,25 +7,28 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from scenariokit import catalog
+from scenariokit import catalog, climate
 from scenariokit.catalog.cells import Decimal
 from scenariokit.charts.frames import Showing
 from scenariokit.errors import InfeasibleError, Problem, RecordError
 from scenariokit.parameters import UnitSystem
 from scenariokit.scenario import (
     Comparison,
+    OwnWeather,
     Scenario,
     compare,
     harvest_from_plots,
     prices_from,
     scenario_for,
     site_from,
+    site_with_weather,
     value_at,
     with_values,
 )
 from scenariokit.scenario.build import check_priced, choose
 from scenariokit.trials import MethodYield, read_harvest, yield_by_method
 from scenariokit.widgets.board_file import MOST_METHODS, VIEW, SavedBoard, board_text, read_board
+from scenariokit.widgets.board_prices import own_prices
 
 DEFAULT_METHODS = (
     "medium_bag",
@@ -283,36 +286,11 @@ class BoardState:
         RecordError
             If nothing in the file can be used; then nothing changes.
         """
-        items = catalog.items_of(self.media)
-        alone, _ = catalog.read_prices(content, decimal=decimal, name=name, items=items)
-        base = self._base_for(alone, name)
-        own, problems = catalog.read_prices(
-            content, currency=alone.currency, base=base, decimal=decimal, name=name, items=items
-        )
-        if set(own.missing) >= set(own.prices):
-            raise RecordError(problems, f"{name}: no row can be used")
+        first = catalog.price_list(self.price_list)
+        own, problems = own_prices(content, name, decimal, first, catalog.items_of(self.media))
         self._set_prices(own)
         self.own_prices = own
         return tuple(problems), tuple(own.missing)
-
-    def _base_for(self, alone: catalog.PriceList, name: str) -> catalog.PriceList | None:
-        """Return a list in the same currency that stands in for what a person's list lacks."""
-        listed = [catalog.price_list(self.price_list), *catalog.price_lists().values()]
-        for one in listed:
-            if one.currency == alone.currency:
-                return one
-        if alone.missing:
-            known = sorted({one.currency for one in listed})
-            problem = Problem(
-                "currency",
-                alone.currency,
-                f"no shipped list is in it, so nothing can stand in for the {len(alone.missing)} "
-                f"items that your list lacks: {', '.join(alone.missing)}",
-                f"{' or '.join(known)}, or a list with every item",
-                file=name,
-            )
-            raise RecordError([problem])
-        return None
 
     def load_harvest(
         self, content: bytes, name: str, decimal: Decimal = "."
@@ -356,6 +334,21 @@ class BoardState:
         new = [key for key in fresh if key not in self.scenarios]
         self.scenarios = {**self.scenarios, **fresh}
         self.chosen = [*self.chosen, *new][: max(MOST_METHODS, len(self.chosen))]
+
+    def load_weather(self, content: bytes, name: str, decimal: Decimal = ".") -> OwnWeather:
+        """Let a person's own weather stand for that of the place, month by month.
+
+        Raises
+        ------
+        RecordError
+            If nothing in the file can be used; then nothing changes.
+        """
+        weather = climate.read_weather(content, name=name, decimal=decimal)
+        own = site_with_weather(self.focused.site, weather)
+        self.scenarios = {
+            key: dataclasses.replace(one, site=own.site) for key, one in self.scenarios.items()
+        }
+        return own
 
     def load_methods(
         self, content: bytes, name: str, decimal: Decimal = "."

@@ -14,7 +14,7 @@ import numpy as np
 from scenariokit import units
 from scenariokit.charts.curve import curve_chart
 from scenariokit.charts.frames import axis_top
-from scenariokit.errors import InfeasibleError, ScenarioKitError
+from scenariokit.errors import InfeasibleError, RangeError, ScenarioKitError
 from scenariokit.glossary import parameter
 from scenariokit.parameters import Parameter, UnitSystem
 from scenariokit.widgets.chart_view import ChartView
@@ -61,9 +61,13 @@ class LessonModel:
 
     @property
     def arguments(self) -> dict[str, Parameter]:
-        """Each argument and the parameter that it is."""
+        """Each argument and the parameter that it is; optional ones only if a value is given."""
         expectations = self.function.expectations  # type: ignore[attr-defined]
-        return {name: parameter(row.name) for name, row in expectations.items()}
+        return {
+            name: parameter(row.name)
+            for name, row in expectations.items()
+            if not row.optional or name in self.values
+        }
 
     def result(self) -> Any:
         """Return the function's value at the present values."""
@@ -82,7 +86,7 @@ class LessonModel:
         along = units.quantity(numbers, unit)
         try:
             return along, self.function(**{**self.values, self.vary: along})
-        except InfeasibleError:
+        except (InfeasibleError, RangeError):
             return self._possible(along)
 
     def _possible(self, along: Any) -> tuple[Any, Any]:
@@ -93,7 +97,7 @@ class LessonModel:
             point = units.quantity(number, str(along.units))
             try:
                 found.append(self.function(**{**self.values, self.vary: point}))
-            except InfeasibleError:
+            except (InfeasibleError, RangeError):
                 continue
             points.append(number)
         unit = self.function.result_unit  # type: ignore[attr-defined]
@@ -158,14 +162,22 @@ class Lesson:
 
         display(self.widget)  # type: ignore[no-untyped-call]
 
+    def _label(self, argument: str) -> str:
+        """Return what an argument is called; two of one parameter need names of their own."""
+        arguments = self.model.arguments
+        described = arguments[argument]
+        if sum(one is described for one in arguments.values()) > 1:
+            return argument.replace("_", " ").capitalize()
+        return described.label
+
     def _name(self, argument: str) -> str:
-        label = self.model.arguments[argument].label
+        label = self._label(argument)
         return label[0].lower() + label[1:]
 
     def _title(self, argument: str) -> str:
         described = self.model.arguments[argument]
         unit = units.unit_label(described.shown_unit(self.system), self.currency)
-        return f"{described.label} ({unit})" if unit else described.label
+        return f"{self._label(argument)} ({unit})" if unit else self._label(argument)
 
     def _answer_title(self) -> str:
         unit = units.unit_label(self.result_unit, self.currency)
@@ -175,7 +187,14 @@ class Lesson:
         """Make one slider for each argument of the function."""
         arguments = self.model.arguments
         self.panel.fields = [
-            range_field(name, described, system=self.system, currency=self.currency, topic="")
+            range_field(
+                name,
+                described,
+                system=self.system,
+                currency=self.currency,
+                topic="",
+                label=self._label(name),
+            )
             for name, described in arguments.items()
         ]
         self.panel.values = {

@@ -108,17 +108,17 @@ def test_slider_to_pixels_four_small_charts_answer_at_once(
 
 
 def test_slider_to_pixels_the_whole_board(voila_page: Any) -> None:
-    """Six methods, six charts, sentences and tables: the board as it is served."""
+    """Six methods, their charts, sentences and tables: the board as it is served."""
     opened = voila_page()
     page = opened.page
     page.wait_for_function(
-        "() => [...document.querySelectorAll('.sk-charts figure')]"
-        ".filter(one => +one.dataset.updates > 0).length === 6",
+        "() => [...document.querySelectorAll('.sk-results > .sk-charts figure')]"
+        ".filter(one => +one.dataset.updates > 0).length === 7",
         timeout=60_000,
     )
     slider = "[id='sk-common-site-climate_factor-slider']"
-    # The third chart, the cross-section, does not change with the weather.
-    charts = ".sk-charts > :not(:nth-child(3)) figure"
+    # Cross-section and moisture profile do not change with the weather.
+    charts = ".sk-results > .sk-charts > :not(:nth-child(4)):not(:nth-child(5)) figure"
     times = milliseconds_of_presses(page, slider, charts, presses=14)
     median = report("board, six methods, slider to pixels", times)
     assert median > 0

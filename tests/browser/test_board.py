@@ -10,9 +10,10 @@ import pytest
 
 pytestmark = pytest.mark.browser
 
-TRADEOFF = ".sk-charts > :nth-child(1)"
-COSTS = ".sk-charts > :nth-child(2)"
-SECTION = ".sk-charts > :nth-child(3)"
+TRADEOFF = ".sk-results > .sk-charts > :nth-child(1)"
+COSTS = ".sk-results > .sk-charts > :nth-child(2)"
+SECTION = ".sk-results > .sk-charts > :nth-child(4)"
+PROFILE = ".sk-results > .sk-charts > :nth-child(5)"
 
 
 @pytest.fixture(scope="module")
@@ -25,7 +26,7 @@ def opened(voila_page):
 def ready(page):
     page.wait_for_selector(f"{TRADEOFF} figure[data-updates]", timeout=60_000)
     page.wait_for_function(
-        "() => [...document.querySelectorAll('.sk-charts figure')].length === 6 &&"
+        "() => [...document.querySelectorAll('.sk-results > .sk-charts figure')].length === 7 &&"
         " [...document.querySelectorAll('.sk-charts figure')].every(one => +one.dataset.updates > 0)",
         timeout=60_000,
     )
@@ -48,9 +49,9 @@ def points(page):
 def test_board_opens_with_six_methods_and_asks_nothing_outside(opened):
     page = opened.page
     assert page.locator(".sk-many-item input:checked").count() == 6
-    assert page.locator(".sk-charts figure svg").count() == 6
+    assert page.locator(".sk-results > .sk-charts figure svg").count() == 7
     assert page.locator(".sk-table thead th").count() == 7
-    assert "All yields are invented examples" in page.locator(".sk-says").inner_text()
+    assert "All yields are invented examples" in page.locator(".sk-says").first.inner_text()
     assert opened.outside_requests == []
     assert opened.console_errors == []
     opened.screenshot("board-1280")
@@ -98,11 +99,12 @@ def test_board_click_on_a_method_marks_it_in_all_charts_and_opens_it(opened):
     )
     page.locator(f"{SECTION} figcaption", has_text="Shallow perforated tray").wait_for()
     page.wait_for_timeout(400)
-    for chart in range(1, 7):
-        if chart == 3:
+    for chart in range(1, 8):
+        if chart in (4, 5):
             continue
         faint = page.eval_on_selector_all(
-            f".sk-charts > :nth-child({chart}) svg [opacity='0.22']", "all => all.length"
+            f".sk-results > .sk-charts > :nth-child({chart}) svg [opacity='0.22']",
+            "all => all.length",
         )
         assert faint > 0, f"chart {chart} dims nothing"
     opened.screenshot("board-marked")
@@ -158,7 +160,7 @@ def test_board_saves_and_opens_again(opened, tmp_path):
     page.wait_for_function(
         "() => document.querySelector('.sk-status').innerText.includes('All sliders')"
     )
-    page.locator(".sk-files input[type=file]").nth(4).set_input_files(str(saved))
+    page.locator(".sk-files input[type=file]").nth(5).set_input_files(str(saved))
     page.wait_for_function(
         "() => document.querySelector('.sk-status').innerText.includes('is open')"
     )
@@ -190,6 +192,38 @@ def test_board_units_currency_and_crop(opened):
     )
     assert opened.console_errors == []
     assert opened.outside_requests == []
+
+
+def test_board_water_panel_follows_the_level_slider_and_shows_a_mishap(voila_page):
+    opened = voila_page()
+    page = opened.page
+    ready(page)
+    panel = page.locator(".sk-water")
+    assert "Water through the season: Sub-irrigated medium bag" in panel.inner_text()
+    depth = ".sk-water .sk-charts > :nth-child(1)"
+    before = page.locator(f"{SECTION} svg").text_content()
+    slider = page.locator("[id='sk-method-method-level-high-slider']")
+    slider.focus()
+    drawn = opened.updates(PROFILE)
+    opened.after_update(depth, lambda: page.keyboard.press("ArrowRight"))
+    page.wait_for_function(
+        "([where, drawn]) => +document.querySelector(`${where} figure`).dataset.updates > drawn",
+        arg=[PROFILE, drawn],
+    )
+    page.wait_for_timeout(300)
+    after = page.locator(f"{SECTION} svg").text_content()
+    assert "water 4.0 cm" in before
+    assert "water 4.5 cm" in after
+    page.locator("#sk-what-if-kind").select_option("valve")
+    page.wait_for_function(
+        "() => document.querySelector('.sk-water').innerText.includes('With the mishap')"
+    )
+    with page.expect_download() as waiting:
+        page.get_by_role("button", name="Refill calendar to print").click()
+    assert "Refill calendar" in Path(waiting.value.path()).read_text()
+    assert opened.console_errors == []
+    assert opened.outside_requests == []
+    opened.screenshot("board-water")
 
 
 def test_board_on_a_phone_stays_within_its_width(voila_page):

@@ -131,3 +131,17 @@ def test_with_own_media_of_unknown_pores_is_taken():
     entry = with_own_media("id,label\nrice_hulls,Rice hulls\n").entries["rice_hulls"]
     assert entry.vg_n is None
     assert entry.status == "own"
+
+
+@pytest.mark.parametrize(("system", "heading"), [("metric", "cm/day"), ("us", "inch/day")])
+def test_with_own_media_conductivity_is_kept_in_either_unit(system, heading):
+    text = catalog.write_template("own_media", [{**MEDIUM, "conductivity": 254.0}], system=system)
+    assert f"conductivity [{heading}]" in text
+    assert with_own_media(text).entries["rice_hulls"].conductivity == pytest.approx(254)
+
+
+def test_with_own_media_of_unknown_conductivity_is_taken():
+    assert (
+        with_own_media(catalog.write_csv([MEDIUM], "own_media")).entries["rice_hulls"].conductivity
+        is None
+    )

@@ -219,25 +219,117 @@ def test_evaluate_field_has_no_tank_and_says_so():
     )
 
 
-def test_evaluate_falling_level_needs_refills_and_constant_none():
-    falling, held = evaluate(scenario_for("suspended_pot")), evaluate(scenario_for("medium_bag"))
-    assert falling["refills"].magnitude >= 1
-    assert held["refills"].magnitude == 0
-    level = scenario_for("suspended_pot").method.level
-    depth = max(level.start, level.high) - level.low
-    per_fill = depth.m_as("cm") * 10 * (1 - level.displaced_fraction.m_as(""))
-    need = falling["solution_made"].m_as("L/m^2") - level.low.m_as("cm") * 10 * (
-        1 - level.displaced_fraction.m_as("")
+@pytest.mark.parametrize("method", ["medium_bag", "suspended_pot"])
+def test_evaluate_level_that_a_valve_holds_needs_no_fills_by_hand(method):
+    one = scenario_for(method)
+    assert one.method.level.held
+    assert evaluate(one)["refills"].magnitude == 0
+
+
+@pytest.mark.parametrize(("interval", "fills"), [(1, 129), (2, 64), (7, 18), (129, 1), (130, 0)])
+def test_evaluate_hand_filled_tank_is_filled_every_few_days(interval, fills):
+    """130 days, filled in the morning of day 1 + interval, 1 + 2 interval, ...: floor(129 / it)."""
+    one = scenario_for("paper_wrap")
+    days = sum(
+        getattr(one.crop, f"days_{stage}").m_as("day")
+        for stage in ("initial", "development", "mid", "late")
     )
-    assert falling["refills"].magnitude == np.ceil(need / per_fill)
+    assert days == 130
+    found = evaluate(with_values(one, {"method.level.fill_interval": quantity(interval, "day")}))
+    assert found["refills"].magnitude == fills
+
+
+@pytest.mark.parametrize("factor", [0.5, 1.0, 2.0, 3.0])
+def test_evaluate_falling_level_is_filled_as_often_as_its_water_is_used_up(factor):
+    one = with_values(scenario_for("deep_litre", "lettuce"), {"site.climate_factor": factor})
+    found, level = evaluate(one), one.method.level
+    free = 10 * (1 - level.displaced_fraction.m_as(""))
+    fill = (level.start - level.low).m_as("cm") * free
+    _, rain = daily_water_use(one)
+    need = found["season_water"].m_as("L/m^2") - rain.sum()
+    assert found["refills"].magnitude == np.ceil(need / fill)
 
 
 def test_evaluate_level_that_cannot_fall_has_no_number_of_refills():
-    one = scenario_for("suspended_pot")
+    one = scenario_for("deep_litre", "lettuce")
     low = one.method.level.low
     flat = with_values(one, {"method.level.high": low, "method.level.start": low})
     found = evaluate(flat)
     assert "nothing between" in found.undefined["refills"]
+    assert np.isnan(found["refills"].magnitude)
+
+
+@pytest.mark.parametrize(
+    ("method", "crop", "kept"),
+    [
+        ("medium_bag", "potato", "high"),
+        ("paper_wrap", "potato", "high"),
+        ("suspended_pot", "potato", "high"),
+        ("deep_litre", "lettuce", "start"),
+    ],
+)
+def test_evaluate_autonomy_counts_the_water_that_is_there_when_a_valve_fails(method, crop, kept):
+    """A level that fell to where it is held has no more above its lowest than that."""
+    one = scenario_for(method, crop)
+    level, found = one.method.level, evaluate(one)
+    spare = (getattr(level, kept) - level.low).m_as("cm") * 10
+    spare *= 1 - level.displaced_fraction.m_as("")
+    peak = found["peak_water_use"].m_as("mm/day")
+    assert found["autonomy"].m_as("day") == pytest.approx(spare / peak, rel=1e-12)
+
+
+def test_evaluate_deepest_water_is_the_start_of_a_falling_level():
+    for method, crop, deepest in (
+        ("medium_bag", "potato", 4), ("suspended_pot", "potato", 14), ("deep_litre", "lettuce", 18),
+    ):  # fmt: skip
+        found = evaluate(scenario_for(method, crop))
+        assert found["fullest_depth"].m_as("cm") == deepest
+        assert found["water_load"].m_as("kg/m^2") == pytest.approx(10 * deepest, rel=0.01)
+
+
+@pytest.mark.parametrize("method", ["medium_bag", "suspended_pot", "paper_wrap"])
+def test_evaluate_weaker_top_up_needs_less_salt_and_the_same_water(method):
+    """Full litres = first filling + strength x what is added after it."""
+    one = scenario_for(method)
+    level = one.method.level
+    first = level.fullest.m_as("cm") * 10 * (1 - level.displaced_fraction.m_as(""))
+    usual = evaluate(one)
+    made = usual["solution_made"].m_as("L/m^2")
+    for strength in (0.0, 0.4, 1.0):
+        found = evaluate(with_values(one, {"feed.top_up_strength": strength}))
+        share = (first + strength * (made - first)) / made
+        for name in ("fertiliser_mass", "stock_volume", "n_supplied", "cost_nutrients"):
+            np.testing.assert_allclose(
+                found[name].magnitude, share * usual[name].magnitude, rtol=1e-12, err_msg=name
+            )
+        for name in ("solution_made", "season_water", "cost_water", "n_removed", "yield_per_area"):
+            assert found[name] == usual[name], name
+
+
+def test_evaluate_stock_is_that_of_the_strength_that_is_mixed():
+    """By hand: at half of full strength, diluted 1:100, a litre takes 5 mL of each stock."""
+    one = scenario_for("medium_bag")
+    half = one.feed.full_ec.m_as("dS/m") / 2
+    values = {"feed.ec": quantity(half, "dS/m"), "feed.dilution": 100}
+    found = evaluate(with_values(one, values))
+    litres = found["solution_made"].m_as("L/m^2")
+    assert found["stock_volume"].m_as("mL/m^2") == pytest.approx(5 * litres)
+
+
+def test_evaluate_rain_for_all_still_needs_the_first_filling():
+    one = scenario_for("suspended_pot")
+    soaked = with_values(
+        one, {"site.rain": quantity(np.full(12, 900.0), "mm"), "site.rain_share": 1}
+    )
+    level = one.method.level
+    first = level.start.m_as("cm") * 10 * (1 - level.displaced_fraction.m_as(""))
+    assert evaluate(soaked)["solution_made"].m_as("L/m^2") == pytest.approx(first)
+
+
+def test_evaluate_uptake_factor_moves_no_outcome(bag):
+    usual, other = evaluate(bag), evaluate(with_values(bag, {"feed.uptake_factor": 0.2}))
+    for name in OUTCOMES:
+        np.testing.assert_array_equal(usual[name].magnitude, other[name].magnitude, err_msg=name)
 
 
 def test_compare_keeps_order_and_gives_plain_values(bag):

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import dataclasses
 
-import numpy as np
 import pytest
 
 from scenariokit import quantity
 from scenariokit.errors import ArgumentError, InfeasibleError, RangeError, UnitError
 from scenariokit.scenario import leaves, scenario_for, value_at, with_values
-from scenariokit.scenario.leaves import ensemble_shape
 
 
 @pytest.fixture(scope="module")
@@ -96,12 +94,6 @@ def test_leaves_and_value_at_agree(pots):
         assert value_at(pots, path) is value
     for _, described, value in leaves(pots):
         assert value.units == quantity(1, described.unit).units
-
-
-def test_ensemble_shape_is_that_of_the_draws(pots):
-    draws = with_values(pots, {"feed.ec": quantity(np.linspace(1, 2, 7), "dS/m")})
-    assert ensemble_shape(draws.feed) == (7,)
-    assert ensemble_shape(pots.tank) == ()
 
 
 def test_scenario_is_frozen(pots):

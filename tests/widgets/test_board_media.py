@@ -8,6 +8,7 @@ import pytest
 
 from scenariokit import catalog
 from scenariokit.errors import InfeasibleError, RecordError
+from scenariokit.widgets import open_board
 from scenariokit.widgets.board_state import BoardState
 
 MEDIA = b"id,label\nrice_hulls,Rice hulls\n"
@@ -97,3 +98,18 @@ def test_two_boards_do_not_share_media(state):
     state.load_media(MEDIA, "media.csv")
     assert "rice_hulls" not in BoardState().media
     assert dataclasses.replace(state).media == state.media
+
+
+def test_own_medium_with_a_curve_is_judged_on_the_board():
+    board = open_board()
+    media = (
+        "id,label,theta_residual,theta_saturated,vg_alpha [1/cm],vg_n\n"
+        "rice_hulls,Rice hulls,0.05,0.85,0.8,1.6\n"
+    )
+    board.state.load_media(media.encode(), "media.csv")
+    board.state.load_prices(PRICES, "prices.csv")
+    board.state.load_methods(methods_with("rice_hulls"), "methods.csv")
+    board.state.choose(["hull_pots"])
+    board.rebuild()
+    assert board.water.profile.datasets["profile"]
+    assert "its curve is not known" not in board.water.says.value

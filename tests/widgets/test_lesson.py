@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scenariokit import nutrients, reservoir, substrate, units, yields
+from scenariokit import climate, nutrients, reservoir, substrate, units, yields
 from scenariokit.glossary import parameter
 from scenariokit.quantities import checked
 from scenariokit.widgets.lesson import LessonModel, explore
@@ -21,6 +21,16 @@ USED = {
     reservoir.autonomy: ("use_per_day", {"usable_depth": "8 cm"}),
     reservoir.reserve_volume: ("days", {"area": "4 m^2"}),
     nutrients.use_per_yield: ("concentration", {"concentration": "105 mg/L"}),
+    substrate.mean_air_filled_porosity: ("top", {"bottom": "0 cm", "top": "10 cm"}),
+    reservoir.oxygen_saturation: ("temperature", {}),
+    climate.penman_monteith: (
+        "wind_speed",
+        {"maximum_temperature": "21.5 degC", "minimum_temperature": "12.3 degC"},
+    ),
+    climate.hargreaves: (
+        "maximum_temperature",
+        {"maximum_temperature": "26.6 degC", "minimum_temperature": "14.8 degC"},
+    ),
 }
 used = pytest.mark.parametrize("function", USED, ids=lambda one: one.__name__)
 

@@ -1,4 +1,4 @@
-"""Growing medium: volume, price in place, mixing, and what it costs per kilogram of yield."""
+"""Volume, price in place and mixing of growing medium, and its cost per kilogram of yield."""
 
 from __future__ import annotations
 
@@ -275,12 +275,12 @@ def component_volumes(volume: QuantityLike, shares: Sequence[Any], loss: Any = 0
     ['19.06 l', '12.71 l']
     """
     subject = "component_volumes"
-    given = _share_arguments(shares, subject)
+    given = share_arguments(shares, subject)
     found = checked_floats(
         subject, given | {"volume": (volume, "medium_volume"), "loss": (loss, "mixing_loss")}
     )
     weights = [found[key] for key in given]
-    _check_shares(weights, subject)
+    check_shares(weights, subject)
     loose = found["volume"] / (1 - found["loss"])
     return [with_unit(weight * loose, "L") for weight in weights]
 
@@ -318,7 +318,7 @@ def mixed_price(prices: Sequence[QuantityLike], shares: Sequence[Any], loss: Any
     """
     subject = "mixed_price"
     items = _sequence(prices, "prices", subject, 'prices=["0.1 money/L", "0.2 money/L"]')
-    given = _share_arguments(shares, subject)
+    given = share_arguments(shares, subject)
     if len(items) != len(given):
         raise argument_error(
             [
@@ -335,7 +335,7 @@ def mixed_price(prices: Sequence[QuantityLike], shares: Sequence[Any], loss: Any
     costs = {f"prices[{n}]": (price, "medium_price") for n, price in enumerate(items)}
     found = checked_floats(subject, given | costs | {"loss": (loss, "mixing_loss")})
     weights = [found[key] for key in given]
-    _check_shares(weights, subject)
+    check_shares(weights, subject)
     total = sum(weight * found[key] for weight, key in zip(weights, costs, strict=True))
     return with_unit(total / (1 - found["loss"]), "money/L")
 
@@ -348,12 +348,13 @@ def _sequence(values: Any, key: str, subject: str, example: str) -> list[Any]:
     return list(values)
 
 
-def _share_arguments(shares: Sequence[Any], subject: str) -> dict[str, tuple[Any, str]]:
+def share_arguments(shares: Sequence[Any], subject: str) -> dict[str, tuple[Any, str]]:
+    """Return shares as arguments for `checked_floats`, each with its place."""
     items = _sequence(shares, "shares", subject, "shares=[0.6, 0.4]")
     return {f"shares[{n}]": (share, "component_share") for n, share in enumerate(items)}
 
 
-def _check_shares(weights: list[Any], subject: str) -> None:
+def check_shares(weights: list[Any], subject: str) -> None:
     """Refuse shares that do not add to 1: which of them is wrong cannot be guessed."""
     total = np.asarray(sum(weights))
     wrong = np.abs(total - 1) > SHARE_TOLERANCE

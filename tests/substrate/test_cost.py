@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scenariokit import quantity, substrate
 from scenariokit.errors import ArgumentError, RangeError, UnitError
 
-with (Path(__file__).parent / "published" / "medium_costs.csv").open(
+with (Path(__file__).parents[1] / "published" / "medium_costs.csv").open(
     newline="", encoding="utf-8"
 ) as file:
     COSTS = list(csv.DictReader(file))

@@ -1,0 +1,224 @@
+"""The water panel: one tank through its season, its growing medium, and a mishap to try."""
+
+from __future__ import annotations
+
+from collections import Counter
+from html import escape
+from typing import TYPE_CHECKING
+
+import ipywidgets as widgets
+
+from scenariokit import units
+from scenariokit.cautions import USUAL_EC
+from scenariokit.charts import (
+    axis_top,
+    profile_chart,
+    profile_rows,
+    season_chart,
+    season_rows,
+)
+from scenariokit.charts.frames import Row, Showing
+from scenariokit.charts.water import MISHAP, PLANNED, depth_unit
+from scenariokit.glossary import parameter
+from scenariokit.report import (
+    calendar_text,
+    heat_sentences,
+    medium_sentences,
+    mishap_sentence,
+    water_sentences,
+)
+from scenariokit.scenario import (
+    Scenario,
+    TankSeason,
+    medium_check,
+    medium_profile,
+    root_zone_months,
+    tank_season,
+    thirstiest_day,
+)
+from scenariokit.widgets.chart_view import ChartView
+from scenariokit.widgets.field_panel import FieldPanel, choice_field, range_field
+from scenariokit.widgets.file_saver import FileSaver
+
+if TYPE_CHECKING:
+    from scenariokit.widgets.board import Board
+
+NOTHING = ("none", "all goes as planned")
+TABLE_STEP = 5
+"""Of how many rows of a series one stands in the table; the chart itself has all."""
+
+
+class BoardWater:
+    """The season of the method in focus.
+
+    Parameters
+    ----------
+    board : Board
+        Whose method in focus is followed.
+
+    Attributes
+    ----------
+    widget : ipywidgets.Widget
+        What to display; `profile` stands apart, beside the cross-section.
+    """
+
+    def __init__(self, board: Board) -> None:
+        self.board = board
+        self.title = widgets.HTML()
+        self.says = widgets.HTML()
+        self.what_if = FieldPanel(prefix="sk-what-if")
+        self.depth = ChartView(heading="Depth through the season")
+        self.ec = ChartView(heading="EC through the season")
+        self.profile = ChartView(heading="Water and air in the growing medium")
+        self.saver = FileSaver(
+            label="Refill calendar to print (text)", filename="refill_calendar.txt",
+            mime="text/plain", make=self.calendar,
+        )  # fmt: skip
+        self.what_if.observe(board.guarded(lambda _change: self.refresh()), names="values")
+        charts = widgets.VBox([self.depth, self.ec])
+        charts.add_class("sk-charts")
+        self.widget = widgets.VBox([self.title, self.says, self.what_if, charts, self.saver])
+        self.widget.add_class("sk-water")
+
+    @property
+    def _scenario(self) -> Scenario:
+        return self.board.state.focused
+
+    def calendar(self) -> str:
+        """Return the refill calendar of the method in focus."""
+        return calendar_text(tank_season(self._scenario), self.board.state.showing)
+
+    def rebuild(self) -> None:
+        """Make the charts and the mishaps of another method, or in other units."""
+        scenario, showing = self._scenario, self.board.state.showing
+        label = scenario.method.label
+        self.title.value = f"<h2>Water through the season: {escape(label)}</h2>"
+        level = scenario.method.level
+        shown = level.regime != "none"
+        for part in (self.what_if, self.depth, self.ec, self.profile, self.saver):
+            part.layout.display = None if shown else "none"
+        if not shown:
+            return
+        title = f"Depth ({units.unit_label(depth_unit(showing))})"
+        told = "Depth of water day by day, as planned and with the mishap that is tried."
+        self.depth.show(season_chart("depth", title, told))
+        told = "EC day by day, as planned and with the mishap that is tried."
+        self.ec.show(season_chart("ec", "EC (dS/m)", told))
+        self.profile.show(profile_chart(showing))
+        mishaps = [NOTHING]
+        if level.held:
+            mishaps.append(("valve", "the float valve fails"))
+        if level.regime == "hand-filled":
+            mishaps.append(("fill", "one filling by hand is forgotten"))
+        day = {**range_field("day", parameter("duration"), topic="", label="On day"),
+               "low": 2, "high": self._days()}  # fmt: skip
+        kind = self.what_if.values.get("kind", "none")
+        day_tried = self.what_if.values.get("day", max(thirstiest_day(scenario), 2))
+        self.what_if.fields = [choice_field("kind", "What if", mishaps), day]
+        self.what_if.values = {
+            "kind": kind if kind in dict(mishaps) else "none",
+            "day": min(day_tried, self._days()),
+        }
+
+    def _days(self) -> int:
+        crop = self._scenario.crop
+        parts = (crop.days_initial, crop.days_development, crop.days_mid, crop.days_late)
+        return round(sum(float(part.m_as(units.unit_of("day"))) for part in parts))
+
+    def refresh(self) -> None:
+        """Compute the season and show it."""
+        scenario, showing = self._scenario, self.board.state.showing
+        if scenario.method.level.regime == "none":
+            self.says.value = "<p>This method has no tank.</p>"
+            return
+        planned = tank_season(scenario)
+        mishap = self._mishap(scenario)
+        lines = water_sentences(planned, showing)
+        if mishap is not None:
+            lines.append(mishap_sentence(planned, mishap, showing))
+        self._draw(planned, mishap, showing)
+        lines += self._medium(scenario, showing)
+        lines += heat_sentences(root_zone_months(scenario), scenario.crop.id, showing)
+        listed = "".join(f"<li>{escape(line)}</li>" for line in lines)
+        self.says.value = (
+            f"<div class='sk-says' role='status' aria-live='polite'><ul>{listed}</ul>"
+            "<p><small>Water as warm as the month's mean air; EC followed as one salt. Hang a "
+            "thermometer in the tank and use a meter.</small></p></div>"
+        )
+
+    def _mishap(self, scenario: Scenario) -> TankSeason | None:
+        """Return the season with what is tried, or None."""
+        kind, day = self.what_if.values.get("kind"), self.what_if.values.get("day", 2)
+        if kind == "valve":
+            return tank_season(scenario, valve_fails_on=round(day))
+        if kind == "fill":
+            return tank_season(scenario, missed_fill=round(day))
+        return None
+
+    def _draw(self, planned: TankSeason, mishap: TankSeason | None, showing: Showing) -> None:
+        """Give depth and EC their rows."""
+        depth, ec = season_rows(PLANNED, planned, showing)
+        if mishap is not None:
+            more_depth, more_ec = season_rows(MISHAP, mishap, showing)
+            depth, ec = depth + more_depth, ec + more_ec
+        level, last = planned.scenario.method.level, max(row["day"] for row in depth)
+        lowest = float(level.low.m_as(units.unit_of(depth_unit(showing))))
+        marks = [{"value": lowest, "text": "lowest that still feeds the roots"}]
+        title = f"Depth ({units.unit_label(depth_unit(showing))})"
+        top = {"depth_days": last, "depth_top": axis_top(row["value"] for row in depth)}
+        self.depth.update({"depth": depth, "depth_marks": marks}, top, _table(depth, title))
+        usual = USUAL_EC if planned.scenario.crop.id == "potato" else ()
+        band = [
+            {"value": end, "text": f"{which} usual for potato"}
+            for end, which in zip(usual, ("lowest", "highest"), strict=False)
+        ]
+        high = axis_top([*(row["value"] for row in ec), *usual])
+        ends = {"ec_days": last, "ec_top": high}
+        self.ec.update({"ec": ec, "ec_marks": band}, ends, _table(ec, "EC (dS/m)"))
+
+    def _medium(self, scenario: Scenario, showing: Showing) -> list[str]:
+        """Draw water and air in the medium, and return what is to be said of it."""
+        media = self.board.state.media
+        profile = medium_profile(scenario, media=media)
+        check = medium_check(scenario, media)
+        rows = [] if profile is None else profile_rows(profile, showing)
+        box, unit = scenario.method.container, units.unit_of(depth_unit(showing))
+        level = float((scenario.method.level.high - box.base_height).m_as(unit))
+        marks = [{"height": level, "text": "water level"}] if level > 0 and rows else []
+        top = axis_top(row["height"] for row in rows)
+        self.profile.layout.display = None if rows else "none"
+        self.profile.update(
+            {"profile": rows, "profile_marks": marks}, {"profile_top": top},
+            [["What", f"Height ({units.unit_label(depth_unit(showing))})", "% of volume"]]
+            + [[row["series"], f"{row['height']:.1f}", f"{row['value']:.0f}"]
+               for row in _thinned(rows)],
+        )  # fmt: skip
+        if check is None:
+            return ["Growing medium: none, or its curve is not known, so nothing is said of it."]
+        return medium_sentences(check, showing)
+
+
+def _thinned(rows: list[Row]) -> list[Row]:
+    """Return every few rows of each series, the same places of all."""
+    seen: Counter[str] = Counter()
+    kept = []
+    for row in rows:
+        if seen[row["series"]] % TABLE_STEP == 0:
+            kept.append(row)
+        seen[row["series"]] += 1
+    return kept
+
+
+def _table(rows: list[Row], what: str) -> list[list[str]]:
+    """Return every few days of a chart as text, headings first."""
+    return [
+        ["Series", "Day", what],
+        *(
+            [
+                row["series"],
+                f"{row['day']:.0f}",
+                "–" if row["value"] is None else f"{row['value']:.2f}",
+            ]
+            for row in _thinned(rows)
+        ),
+    ]
