@@ -171,14 +171,14 @@ def field_equivalent(yield_per_area: Floats) -> FieldEquivalent:
 
 @checked(
     "kg/m^2",
-    photosynthetic_radiation="photosynthetic_radiation",
+    par="photosynthetic_radiation",
     intercepted_fraction="intercepted_fraction",
     radiation_use_efficiency="radiation_use_efficiency",
     harvest_index="harvest_index",
     dry_matter="dry_matter",
 )
 def light_limited(
-    photosynthetic_radiation: Floats,
+    par: Floats,
     intercepted_fraction: Floats,
     radiation_use_efficiency: Floats,
     harvest_index: Floats,
@@ -190,7 +190,7 @@ def light_limited(
 
     Parameters
     ----------
-    photosynthetic_radiation : quantity
+    par : quantity
         PAR reaching the crop over the season [MJ/m²], scalar or array.
     intercepted_fraction : float
         f, share of it caught by leaves, 0 to 1.
@@ -229,7 +229,7 @@ def light_limited(
     >>> f"{light_limited('900 MJ/m^2', 0.7, '2.5 g/MJ', 0.8, 0.2):.2f~P}"
     '6.30 kg/m²'
     """
-    dry = photosynthetic_radiation * intercepted_fraction * radiation_use_efficiency
+    dry = par * intercepted_fraction * radiation_use_efficiency
     return dry * harvest_index / dry_matter / 1000
 
 

@@ -18,7 +18,7 @@ CASES = [
     (
         yields.light_limited,
         {
-            "photosynthetic_radiation": "900 MJ/m^2",
+            "par": "900 MJ/m^2",
             "intercepted_fraction": "0.7",
             "radiation_use_efficiency": "2.5 g/MJ",
             "harvest_index": "0.8",

@@ -9,6 +9,7 @@ COMMON_PATHS: tuple[tuple[str, str, str], ...] = (
     ("prices.labour_price", "labour_price", "Prices"),
     ("prices.water_price", "water_price", "Prices"),
     ("prices.produce_price", "produce_price", "Prices"),
+    ("crop.marketable_share", "marketable_share", "Prices"),
     ("prices.interest_rate", "interest_rate", "Prices"),
     ("prices.crops_per_year", "crops_per_year", "Prices"),
     ("site.climate_factor", "climate_factor", "Season and tank"),
@@ -19,7 +20,6 @@ COMMON_PATHS: tuple[tuple[str, str, str], ...] = (
     ("feed.top_up_strength", "top_up_strength", "Nutrient solution"),
     ("feed.uptake_factor", "uptake_factor", "Nutrient solution"),
     ("feed.dilution", "dilution", "Nutrient solution"),
-    ("crop.marketable_share", "marketable_share", "Nutrient solution"),
 )
 """Path, parameter and topic of what holds for every method."""
 

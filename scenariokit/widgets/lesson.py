@@ -154,7 +154,9 @@ class Lesson:
             [self.says, self.chart], layout={"flex": "2 1 22rem", "min_width": "0"}
         )
         self.panel.layout.flex = "1 1 17rem"
-        self.widget = widgets.HBox([self.panel, right], layout={"flex_flow": "row wrap"})
+        self.widget = widgets.HBox(
+            [self.panel, right], layout={"flex_flow": "row wrap", "grid_gap": "0 1.5rem"}
+        )
 
     def _ipython_display_(self) -> None:
         """Show the app where a notebook cell ends with it."""

@@ -99,3 +99,14 @@ def test_leaves_and_value_at_agree(pots):
 def test_scenario_is_frozen(pots):
     with pytest.raises(dataclasses.FrozenInstanceError):
         pots.name = "other"
+
+
+TANKS = ("medium_bag", "wedge_pots", "sheet_wick_tray", "perforated_tray", "paper_wrap")
+
+
+@pytest.mark.parametrize("method", TANKS)
+def test_shipped_methods_hold_the_usual_depth_and_strength(method):
+    """Held depth 2 to 5 cm, EC 1.5 to 2 dS/m: common practice, no published source."""
+    one = scenario_for(method)
+    assert 2 <= one.method.level.high.m_as("cm") <= 5
+    assert 1.5 <= one.feed.ec.m_as("dS/m") <= 2

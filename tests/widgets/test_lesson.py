@@ -16,7 +16,7 @@ from scenariokit.widgets.lesson import LessonModel, explore
 NOTEBOOKS = Path(__file__).parents[2] / "notebooks"
 USED = {
     yields.per_area: ("area", {"mass": "12 kg", "area": "3 m^2"}),
-    yields.light_limited: ("photosynthetic_radiation", {}),
+    yields.light_limited: ("par", {}),
     substrate.cost_per_yield: ("volume_per_plant", {"price": "0.11 money/L"}),
     reservoir.autonomy: ("use_per_day", {"usable_depth": "8 cm"}),
     reservoir.reserve_volume: ("days", {"area": "4 m^2"}),

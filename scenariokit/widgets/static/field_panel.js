@@ -53,7 +53,12 @@ function rangeField(field, id, send) {
   const body = element("div", { class: "sk-field-body" });
   body.append(slider, box);
   row.append(labelRow(field, id, help), body, help, error);
-  const shown = (value) => Number(value.toFixed(field.digits));
+  // A value between two steps is shown as it is, not rounded to the nearest one.
+  const shown = (value) => {
+    const step = Number(value.toFixed(field.digits));
+    const close = Math.abs(step - value) <= 1e-9 * Math.max(1, Math.abs(value));
+    return close ? step : Number(value.toPrecision(5));
+  };
   const show = (value) => {
     if (document.activeElement !== box || Number(box.value) !== value) box.value = shown(value);
     slider.value = value;
