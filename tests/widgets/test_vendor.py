@@ -28,10 +28,19 @@ def test_vendored_licence_is_kept_whole_and_is_the_recorded_one(row: dict[str, s
 
 
 def test_vendored_record_names_every_file_of_its_folder() -> None:
-    named = {row[key] for row in ROWS for key in ("file", "licence_file")}
+    named = {row[key] for row in ROWS for key in ("file", "licence_file")} | {renew.BUNDLED}
     present = {path.name for path in renew.VENDOR.iterdir() if path.suffix in (".js", ".txt")}
     assert present == named
     assert [row["name"] for row in ROWS] == list(renew.LIBRARIES)
+
+
+def test_vendored_licences_of_what_is_built_in_are_kept() -> None:
+    record = json.loads(renew.RECORD.read_text(encoding="utf-8"))["bundled"]
+    text = (renew.VENDOR / record["licence_file"]).read_text(encoding="utf-8")
+    assert any(name.startswith("d3-array ") for name in record["packages"])
+    for name in record["packages"]:
+        assert name in text
+        assert "not stated" not in name
 
 
 def test_renew_from_archives_rewrites_files_and_record(
@@ -39,6 +48,14 @@ def test_renew_from_archives_rewrites_files_and_record(
 ) -> None:
     import io
     import tarfile
+
+    def installed(_versions: object, folder: Path) -> Path:
+        inner = folder / "node_modules" / "@some" / "part"
+        inner.mkdir(parents=True)
+        about = {"name": "@some/part", "version": "1.2.3", "license": "ISC"}
+        (inner / "package.json").write_text(json.dumps(about))
+        (inner / "LICENSE").write_text("Permission to use")
+        return folder / "node_modules"
 
     def packed(name: str, version: str, folder: Path) -> Path:
         archive = folder / f"{name}-{version}.tgz"
@@ -58,6 +75,7 @@ def test_renew_from_archives_rewrites_files_and_record(
     monkeypatch.setattr(renew, "VENDOR", tmp_path)
     monkeypatch.setattr(renew, "RECORD", tmp_path / "VENDORED.json")
     monkeypatch.setattr(renew, "fetch", packed)
+    monkeypatch.setattr(renew, "install", installed)
     renew.main(["vega=1.0.0", "vega-lite=2.0.0", "vega-embed=3.0.0"])
     record = json.loads((tmp_path / "VENDORED.json").read_text())
     assert [row["file"] for row in record["libraries"]] == [
