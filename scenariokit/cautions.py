@@ -196,7 +196,7 @@ def food_contact(_outcomes: Outcomes, situation: Situation) -> Caution | None:
         "Take food-grade plastic for tank and liner; no drums of unknown past, treated timber or "
         f"galvanised metal.{extra}",
         "plastics from memory"
-        + ("; Biedermann & Grob 2010, Eur Food Res Technol 230:785" if printed else ""),
+        + ("; Biedermann and Grob 2010, doi 10.1007/s00217-010-1223-9" if printed else ""),
     )
 
 

@@ -162,7 +162,7 @@ def split_number(text: str, decimal: Decimal) -> tuple[float, str]:
     if other in digits:
         if other == ",":
             reason = "has a comma, but the decimal sign of this file is the point"
-            allowed = "a decimal point; if the whole file uses commas, declare decimal=','"
+            allowed = "a decimal point; if the whole file uses commas, say so (decimal=',')"
         else:
             reason = "has a point, which is ambiguous where the decimal sign is the comma"
             allowed = "a decimal comma and no separator of thousands"
