@@ -64,6 +64,7 @@ class Situation:
     """Centimetres between the lowest level and the underside of the container, if dry."""
     has_wick: bool
     supplies: tuple[str, ...]
+    """Items that touch water or produce: supplies and sheets."""
     harvest_status: str
     interval: bool
 

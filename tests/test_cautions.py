@@ -127,3 +127,8 @@ def test_cautions_of_an_ensemble_look_at_the_worst(pot):
 def test_every_rule_can_be_silent():
     field = evaluate(scenario_for("field_soil")).cautions
     assert len(field) < len(RULES)
+
+
+def test_caution_food_contact_warns_of_print_where_paper_is_used():
+    assert "mineral oil" in ids(scenario_for("paper_wrap"))["food_contact"].text
+    assert "mineral oil" not in ids(scenario_for("medium_bag"))["food_contact"].text

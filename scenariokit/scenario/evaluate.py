@@ -304,7 +304,10 @@ def _situation(scenario: Scenario) -> Situation:
         medium_below_water=bool(level.regime != "none" and method.medium is not None and covered),
         reach_gap=float(np.max(plain(box.base_height) - plain(level.low))),
         has_wick=method.sheet is not None,
-        supplies=tuple(supply.item for supply in method.supplies),
+        supplies=(
+            *(supply.item for supply in method.supplies),
+            *(() if method.sheet is None else (method.sheet.item,)),
+        ),
         harvest_status=scenario.harvest.status,
         interval=scenario.harvest.interval,
     )
