@@ -151,7 +151,11 @@ def _convert(value: Any, described: Parameter) -> Any:
     if isinstance(value, bool | np.bool_):
         raise _RefusedError("is true or false, not a quantity")
     if isinstance(value, str):
-        return float(units.magnitude(units.parse(value), described.unit))
+        found = units.parse(value)
+        if not found.unit_items() and not units.is_plain_number(described.unit):
+            # Percent, g/kg and degrees are ratios too: a bare "0.7" could mean several things.
+            raise _RefusedError(f"has no unit; it needs one such as {described.unit}")
+        return float(units.magnitude(found, described.unit))
     if hasattr(value, "m_as"):
         return _plain(units.magnitude(units.adopt(value), described.unit))
     if isinstance(value, list | tuple) and any(

@@ -246,3 +246,23 @@ def test_to_floats_any_length_unit_does_not_matter(value, unit):
     found, problem = to_floats("depth", quantity(value, "cm").to(unit), parameter("depth"))
     assert problem is None
     assert found == pytest.approx(value, rel=1e-9, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("name", "text"), [("latitude", "0.7"), ("label_share", "15"), ("depth", "5")]
+)
+def test_checked_text_without_a_unit_is_refused_where_one_is_due(name, text):
+    @checked(None, value=name)
+    def taken(value):
+        return value
+
+    with pytest.raises(UnitError, match="has no unit; it needs one such as"):
+        taken(text)
+
+
+def test_checked_text_without_a_unit_is_a_ratio_where_none_is_due():
+    @checked(None, value="harvest_index")
+    def taken(value):
+        return value
+
+    assert taken("0.8") == taken(0.8) == 0.8
