@@ -24,6 +24,12 @@ from scenariokit.catalog.entries import (
 )
 from scenariokit.catalog.fields import Field, Schema, schema
 from scenariokit.catalog.own import Merged, with_own_media, with_own_methods
+from scenariokit.catalog.own_feed import (
+    OwnRows,
+    read_targets,
+    read_water,
+    with_own_fertilisers,
+)
 from scenariokit.catalog.prices import (
     PriceList,
     PriceRow,
@@ -40,10 +46,12 @@ __all__ = [
     "Entry",
     "Field",
     "Merged",
+    "OwnRows",
     "PriceList",
     "PriceRow",
     "Schema",
     "Table",
+    "acids",
     "crops",
     "exchange_rates",
     "field_unit",
@@ -57,6 +65,8 @@ __all__ = [
     "price_lists",
     "read_prices",
     "read_table",
+    "read_targets",
+    "read_water",
     "recipes",
     "salts",
     "schema",
@@ -64,7 +74,10 @@ __all__ = [
     "single_mixes",
     "sites",
     "supplies",
+    "targets",
     "template",
+    "waters",
+    "with_own_fertilisers",
     "with_own_media",
     "with_own_methods",
     "write_csv",
@@ -107,6 +120,11 @@ def recipes() -> Entries:
     return load("recipes")
 
 
+def targets() -> Entries:
+    """Return the sets of target concentrations, with ``bands`` in mg/L by element."""
+    return load("targets")
+
+
 def supplies() -> Entries:
     """Return equipment, consumables, mulch, water, labour and produce."""
     return load("supplies")
@@ -115,6 +133,16 @@ def supplies() -> Entries:
 def sites() -> Entries:
     """Return the sites, with twelve rows of ``climate`` each."""
     return load("sites")
+
+
+def acids() -> Entries:
+    """Return the acids for lowering alkalinity, as they are sold."""
+    return load("acids")
+
+
+def waters() -> Entries:
+    """Return invented source waters, for demonstration."""
+    return load("waters")
 
 
 def items() -> Entries:

@@ -87,6 +87,33 @@ def yield_problems(row: Values) -> list[Problem]:
     ]  # fmt: skip
 
 
+def uptake_problems(row: Values, crops: Mapping[str, Values]) -> list[Problem]:
+    """Return what cannot be true of the uptake of a whole plant."""
+    found = unknown_problems(row, "crop", crops)
+    low, typical, high = (row[f"uptake_{name}"] for name in ("low", "typical", "high"))
+    if not low <= typical <= high:
+        value = f"{low:g}, {typical:g}, {high:g}"
+        names = "uptake_low, uptake_typical, uptake_high"
+        found.append(Problem(names, value, "do not rise in this order"))
+    if found:
+        return found
+    produce = crops[row["crop"]][f"removal_{row['element']}"]
+    least = 1.0 if row["basis"] == "produce" else produce
+    if low * _SLACK < least:
+        reason = "the whole plant would take up less than its produce holds"
+        found.append(Problem("uptake_low", f"{low:g}", reason, f"{least:g} or more"))
+    return found
+
+
+def band_problems(row: Values) -> list[Problem]:
+    """Return a problem unless low, target and high concentration rise in this order."""
+    low, target, high = (row[name] for name in ("low", "target", "high"))
+    if low <= target <= high:
+        return []
+    value = f"{low:g}, {target:g}, {high:g}"
+    return [Problem("low, target, high", value, "do not rise in this order")]
+
+
 def medium_problems(medium: Values) -> list[Problem]:
     """Return what cannot be true of a growing medium's pores; what is not known passes."""
     found = []

@@ -71,6 +71,9 @@ class Entry(Mapping[str, Any]):
 
 Entries: TypeAlias = Mapping[str, Entry]
 
+UPTAKE_ELEMENTS = ("N", "P", "K", "Ca", "Mg", "S")
+"""Elements whose uptake by the whole plant is given for every crop."""
+
 
 @functools.cache
 def shipped_table(name: str, table: str = "") -> Table:
@@ -112,7 +115,7 @@ def load(kind: str) -> Entries:
     Parameters
     ----------
     kind : str
-        methods, crops, media, mixes, sheets, salts, recipes, supplies, sites,
+        methods, crops, media, mixes, sheets, salts, recipes, targets, supplies, sites,
         or items (everything that has a price).
 
     Raises
@@ -204,6 +207,23 @@ def _recipe(recipe: str, parts: list[Any]) -> Entry:
     return Entry({"id": recipe, **first, "salts": rates})
 
 
+def _load_targets() -> dict[str, Entry]:
+    table = shipped_table("targets")
+    rows = checked_rows(table, checks.band_problems)
+    groups = _grouped(rows, "id", ("label",), table.name)
+    keys = ("low", "target", "high", "source", "status", "note")
+    return {
+        name: Entry(
+            {
+                "id": name,
+                "label": parts[0]["label"],
+                "bands": Entry({row["element"]: Entry({k: row[k] for k in keys}) for row in parts}),
+            }
+        )
+        for name, parts in groups.items()
+    }
+
+
 def _grouped(
     rows: Iterable[Any], key: str, shared: tuple[str, ...], file: str
 ) -> dict[str, list[Any]]:
@@ -242,7 +262,30 @@ def _load_crops() -> dict[str, Entry]:
         shipped_table("crops"),
         lambda row: checks.unknown_problems(row, "planting_item", load("supplies")),
     )
-    return {row["id"]: entry_of(row) for row in rows}
+    uptake = _uptake_of({row["id"]: row for row in rows})
+    return {row["id"]: Entry({**entry_of(row), **uptake[row["id"]]}) for row in rows}
+
+
+def _uptake_of(crops: Mapping[str, Any]) -> dict[str, dict[str, Entry]]:
+    """Return for each crop what the whole plant takes up, and between which bounds, in g/kg."""
+    table = shipped_table("plant_uptake")
+    rows = checked_rows(table, lambda row: checks.uptake_problems(row, crops))
+    found: dict[str, dict[str, Entry]] = {}
+    for name, crop in crops.items():
+        typical, bounds = {}, {}
+        for row in (row for row in rows if row["crop"] == name):
+            scale = crop[f"removal_{row['element']}"] if row["basis"] == "produce" else 1.0
+            # Rounded, so that a product reads like a number that a person wrote.
+            low, middle, high = (
+                round(row[f"uptake_{part}"] * scale, 6) for part in ("low", "typical", "high")
+            )
+            typical[row["element"]], bounds[row["element"]] = middle, (low, high)
+        missing = [element for element in UPTAKE_ELEMENTS if element not in typical]
+        if missing:
+            problem = Problem("element", ", ".join(missing), f"has no row for {name}")
+            raise RecordError([problem], table.name)
+        found[name] = {"uptake": Entry(typical), "uptake_bounds": Entry(bounds)}
+    return found
 
 
 def _load_methods() -> dict[str, Entry]:
@@ -322,8 +365,12 @@ _LOADERS: dict[str, Callable[[], dict[str, Entry]]] = {
     "mixes": _load_mixes,
     "sheets": functools.partial(_by_id, "sheets"),
     "salts": functools.partial(_by_id, "salts"),
+    "solubility": functools.partial(_by_id, "solubility"),
     "recipes": _load_recipes,
     "supplies": functools.partial(_by_id, "supplies"),
     "sites": _load_sites,
     "items": _load_items,
+    "acids": functools.partial(_by_id, "acids"),
+    "waters": functools.partial(_by_id, "waters"),
+    "targets": _load_targets,
 }

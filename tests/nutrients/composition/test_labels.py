@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from scenariokit import nutrients, quantity
 from scenariokit.errors import ArgumentError, RangeError, UnitError
+from scenariokit.nutrients.composition.labels import label_shares
 
 
 def added(*feeds):
@@ -169,3 +170,129 @@ def test_from_label_rate_without_unit_is_refused():
 def test_from_label_any_grade_never_more_than_the_rate(n, p, k, rate):
     found = nutrients.from_label(f"{n}-{p}-{k}", quantity(rate, "g/L"))
     assert 0 <= sum(value.m_as("g/L") for value in found.values()) <= rate * (1 + 1e-12)
+
+
+def percents(found):
+    return {key: share.m_as("percent") for key, share in found.items()}
+
+
+def test_label_shares_double_salt_label_split():
+    # Label read in a grower's forum: 14.4 % nitrate N + 1.1 % ammonium N = 15.5 % N, 19 % Ca.
+    found = label_shares(
+        "15.5-0-0", calcium="19 %", stated_as="element", nitrate="14.4 %", ammonium="1.1 %"
+    )
+    expected = {"N": 15.5, "N_nitrate": 14.4, "N_ammonium": 1.1, "Ca": 19.0}
+    assert percents(found) == pytest.approx(expected)
+
+
+def test_label_shares_oxides_of_the_grade_become_elements():
+    # Factors computed from IUPAC abridged masses: P2O5 0.43643, K2O 0.83015.
+    found = percents(label_shares("8-15-36"))
+    assert found == pytest.approx({"N": 8, "P": 15 * 0.43643, "K": 36 * 0.83015}, abs=1e-3)
+
+
+def test_label_shares_extras_stated_as_oxide_become_elements():
+    found = percents(
+        label_shares("0-0-1", calcium="10 %", magnesium="10 %", sulfur="10 %", stated_as="oxide")
+    )
+    # Factors computed from IUPAC abridged masses: CaO 0.71470, MgO 0.60304, SO3 0.40046.
+    assert (found["Ca"], found["Mg"], found["S"]) == pytest.approx(
+        (7.1470, 6.0304, 4.0046), abs=1e-4
+    )
+
+
+def test_label_shares_agree_with_from_label():
+    declared = {"calcium": "5 %", "magnesium": "3 %", "sulfur": "2 %", "stated_as": "oxide"}
+    shares = label_shares("10-5-20", **declared)
+    content = nutrients.from_label("10-5-20", "1 g/L", **declared)
+    for key, share in shares.items():
+        assert content[key].m_as("g/L") == pytest.approx(share.m_as(""), rel=1e-12)
+
+
+def test_label_shares_without_split_has_only_total_nitrogen():
+    assert list(label_shares("20-0-0")) == ["N"]
+
+
+def test_label_shares_split_within_a_tenth_is_rounding_and_its_sum_is_total():
+    found = percents(label_shares("15.5-0-0", nitrate="14.5 %", ammonium="1.1 %"))
+    assert found["N"] == pytest.approx(15.6)
+
+
+@pytest.mark.parametrize(
+    ("split", "words"),
+    [({"nitrate": "14.4 %"}, "nitrate 14.4: makes 14.4 % N, but the grade says 15.5"),
+     ({"nitrate": "14.4 %", "ammonium": "1.3 %"}, "makes 15.7"),
+     ({"urea": "0 %"}, "makes 0 % N")],
+)  # fmt: skip
+def test_label_shares_split_that_misses_the_total_raises(split, words):
+    with pytest.raises(ArgumentError, match=words):
+        label_shares("15.5-0-0", **split)
+
+
+def test_label_shares_micronutrients_count_as_elements():
+    found = percents(label_shares("1-0-0", micronutrients={"Fe": "6 %", "B": "0.5 %", "Mn": "0 %"}))
+    assert found == pytest.approx({"N": 1, "Fe": 6, "B": 0.5})
+
+
+def test_label_shares_unknown_micronutrient_and_bad_value_are_listed_together():
+    with pytest.raises(ArgumentError) as caught:
+        label_shares("1-0-0", micronutrients={"Xx": "1 %"}, nitrate="-1 %")
+    assert [problem.field for problem in caught.value.problems] == ["micronutrients[Xx]", "nitrate"]
+
+
+@pytest.mark.parametrize("given_", ["6 %", ["Fe"]])
+def test_label_shares_micronutrients_that_are_no_mapping_raise(given_):
+    with pytest.raises(ArgumentError, match="must map keys"):
+        label_shares("1-0-0", micronutrients=given_)
+
+
+def test_label_shares_over_100_with_micronutrients_raises():
+    with pytest.raises(RangeError, match="add to 104"):
+        label_shares("40-30-30", micronutrients={"Fe": "4 %"})
+
+
+def test_label_shares_split_does_not_count_twice_in_the_sum():
+    found = percents(label_shares("60-20-20", nitrate="30 %", urea="30 %"))
+    assert found["N_urea"] == pytest.approx(30)
+
+
+def test_label_shares_fractions_hint_shows_percent():
+    with pytest.raises(RangeError, match=r"label_shares: .*write percent, 15-5-30"):
+        label_shares("0.15-0.05-0.3")
+
+
+@pytest.mark.parametrize("value", [0.19, 19, "0.19"])
+def test_label_shares_bare_percent_is_refused(value):
+    with pytest.raises(UnitError, match="calcium"):
+        label_shares("15.5-0-0", calcium=value, stated_as="element")
+
+
+def test_label_shares_percent_as_array_is_refused():
+    with pytest.raises(ArgumentError, match=r"nitrate.*must be one number"):
+        label_shares("15-0-0", nitrate=quantity([15, 15], "percent"))
+
+
+def test_label_shares_extras_without_basis_raises():
+    with pytest.raises(ArgumentError, match="must say whether calcium, sulfur count"):
+        label_shares("15.5-0-0", calcium="19 %", sulfur="1 %")
+
+
+def test_label_shares_negative_raises():
+    with pytest.raises(RangeError, match="magnesium"):
+        label_shares("15.5-0-0", magnesium="-1 %", stated_as="element")
+
+
+@given(nitrate=st.floats(0, 20), ammonium=st.floats(0, 20), urea=st.floats(0, 20))
+@settings(max_examples=50)
+def test_label_shares_forms_always_make_the_total(nitrate, ammonium, urea):
+    total = nitrate + ammonium + urea
+    found = label_shares(
+        (quantity(total, "percent"), "10 %", "0 %"),
+        nitrate=quantity(nitrate, "percent"),
+        ammonium=quantity(ammonium, "percent"),
+        urea=quantity(urea, "percent"),
+    )
+    forms = ("N_nitrate", "N_ammonium", "N_urea")
+    known = sum(found[form].m_as("percent") for form in forms if form in found)
+    assert known == pytest.approx(total)
+    assert ("N" in found) == (total > 0)

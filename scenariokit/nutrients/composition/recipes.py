@@ -8,7 +8,13 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import Problem, argument_error
-from scenariokit.nutrients.chemistry import AMMONIUM, ATOMIC_MASSES, NITRATE, atoms, formula_mass
+from scenariokit.nutrients.composition.chemistry import (
+    AMMONIUM,
+    ATOMIC_MASSES,
+    NITRATE,
+    atoms,
+    formula_mass,
+)
 from scenariokit.quantities import checked_floats, with_unit
 from scenariokit.units import Quantity, QuantityLike
 

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from scenariokit import nutrients, quantity
 from scenariokit.errors import ArgumentError, RangeError, UnitError
-from scenariokit.nutrients.chemistry import ATOMIC_MASSES, OXIDES, atoms
+from scenariokit.nutrients.composition.chemistry import ATOMIC_MASSES, OXIDES, atoms
 
-PUBLISHED = Path(__file__).parents[1] / "published"
+PUBLISHED = Path(__file__).parents[2] / "published"
 
 
 def rows(name):

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scenariokit import nutrients, quantity
 from scenariokit.errors import ArgumentError, RangeError, UnitError
 
-PUBLISHED = Path(__file__).parents[1] / "published"
+PUBLISHED = Path(__file__).parents[2] / "published"
 
 
 def rows(name):

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import Problem, argument_error
-from scenariokit.nutrients.chemistry import element_from_oxide, oxide_from_element
+from scenariokit.nutrients.composition.chemistry import element_from_oxide, oxide_from_element
 from scenariokit.quantities import Expect, checked, checked_floats, with_unit
 from scenariokit.units import Floats, Quantity, QuantityLike
 
@@ -43,8 +43,7 @@ def removed(crop: Any, yield_per_area: QuantityLike) -> dict[str, Quantity]:
 
     Notes
     -----
-    The harvested part only. Leaves and roots hold more: potato takes up 1.3 to
-    1.6 times the nitrogen of its tubers (from memory).
+    The harvested part only; for leaves and roots besides see `taken_up`.
 
     Examples
     --------
@@ -52,18 +51,68 @@ def removed(crop: Any, yield_per_area: QuantityLike) -> dict[str, Quantity]:
     >>> f"{found['N']:.1f~P}"
     '16.0 g/m²'
     """
-    table = getattr(crop, "removal", crop)
+    return _content_times_yield(crop, yield_per_area, ("removal", "removed"))
+
+
+def taken_up(crop: Any, yield_per_area: QuantityLike) -> dict[str, Quantity]:
+    """Return the elements that whole plants take up for a harvest, uptake x Y.
+
+    Parameters
+    ----------
+    crop : mapping or object
+        Element to its uptake by the whole plant for each kilogram of fresh
+        produce, such as ``{"N": "4.6 g/kg"}``; or an object whose attribute
+        ``uptake`` is such a mapping, there also of plain numbers in g/kg, as a
+        crop of the catalogue.
+    yield_per_area : quantity
+        Y, harvest [kg/m²], scalar or array, 0 or more.
+
+    Returns
+    -------
+    dict of str to quantity
+        Element to mass per tank area [g/m²].
+
+    Raises
+    ------
+    UnitError
+        If a value has no unit or one of another dimension.
+    RangeError
+        If a value lies outside its range.
+    ArgumentError
+        If `crop` is neither a mapping nor has one, or it is empty.
+
+    Notes
+    -----
+    Plants with much of an element at hand take up more of it than the harvest
+    needs; the catalogue's numbers are for usual feeding, most from memory.
+
+    Examples
+    --------
+    >>> from scenariokit import catalog
+    >>> found = taken_up(catalog.crops()["potato"], "5 kg/m^2")
+    >>> f"{found['N']:.1f~P}, {found['Ca']:.1f~P}"
+    '23.2 g/m², 4.0 g/m²'
+    """
+    return _content_times_yield(crop, yield_per_area, ("uptake", "taken_up"))
+
+
+def _content_times_yield(
+    crop: Any, yield_per_area: QuantityLike, names: tuple[str, str]
+) -> dict[str, Quantity]:
+    """Return element to g/m²; `names` are the attribute of `crop` and the function."""
+    attribute, subject = names
+    table = getattr(crop, attribute, crop)
     if not isinstance(table, Mapping) or not table:
         problem = Problem("crop", str(crop), "must map elements to contents, at least one", "",
                           'crop={"N": "3.2 g/kg"}')  # fmt: skip
-        raise argument_error([problem], "removed")
+        raise argument_error([problem], subject)
     if table is not crop:
         table = {
             name: with_unit(value, "g/kg") if isinstance(value, int | float) else value
             for name, value in table.items()
         }
     found = checked_floats(
-        "removed",
+        subject,
         {f"crop[{name}]": (value, "nutrient_removal") for name, value in table.items()}
         | {"yield_per_area": (yield_per_area, "yield_per_area")},
     )

@@ -1,0 +1,1 @@
+"""Care while growing, what plants take, and what is left."""

@@ -1,0 +1,1 @@
+"""What salts, labels and solutions hold."""

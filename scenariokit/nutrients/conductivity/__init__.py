@@ -1,0 +1,1 @@
+"""EC of ions, their charges, and strength from EC."""

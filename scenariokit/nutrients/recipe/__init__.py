@@ -1,0 +1,1 @@
+"""From targets to the grams of each fertiliser."""

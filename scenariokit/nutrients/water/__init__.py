@@ -1,0 +1,1 @@
+"""Source water, its alkalinity and acid, and what builds up from it."""
