@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from scenariokit.glossary import feed, growing, medium, water
+from scenariokit.glossary import feed, growing, medium, trials, water
 from scenariokit.glossary.sources import DEFINITION, INVENTED, TRADE
 from scenariokit.parameters import Parameter
 
 __all__ = ["DEFINITION", "INVENTED", "PARAMETERS", "TRADE", "parameter"]
 
-_ROWS: tuple[Parameter, ...] = (*growing.ROWS, *medium.ROWS, *water.ROWS, *feed.ROWS)
+_ROWS: tuple[Parameter, ...] = (
+    *growing.ROWS,
+    *medium.ROWS,
+    *water.ROWS,
+    *feed.ROWS,
+    *trials.ROWS,
+)
 
 PARAMETERS: dict[str, Parameter] = {row.name: row for row in _ROWS}
 

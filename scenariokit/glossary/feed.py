@@ -85,7 +85,7 @@ ROWS: tuple[Parameter, ...] = (
               "How much of what would just dissolve a stock is allowed to hold.", TRADE,
               "nutrients"),
     Parameter("smallest_weighing", "mw", "Least that can be weighed", "g", 0, 1000,
-              (0.001, 10, 0.001), 0.1, "The least amount that the scales weigh well.", TRADE,
+              (0.01, 10, 0.01), 0.1, "The least amount that the scales weigh well.", TRADE,
               "nutrients", "oz"),
     # -- recipes worked out ------------------------------------------------------------------
     Parameter("target_tolerance", "tol", "Tolerance around a target", "", 0, 1, (0, 0.2, 0.01),

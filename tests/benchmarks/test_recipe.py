@@ -8,8 +8,6 @@ solver does none of it.
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 import pytest
 from scipy.optimize import nnls
@@ -52,29 +50,6 @@ def test_solve_same_grams_as_bare_least_squares(given):
     np.testing.assert_allclose(
         [found[name].m_as("g/L") for name in sorted(SALTS)], plain, rtol=1e-7, atol=1e-12
     )
-
-
-def test_solve_beside_bare_least_squares(given, capsys):
-    numbers = bare(given)
-    calls = {
-        "closest": lambda: solve(*given),
-        "cheapest": lambda: solve(*given, prices=PRICES),
-        "bare": lambda: nnls(*numbers),
-    }
-    times = {name: [] for name in calls}
-    for _ in range(50):
-        for name, call in calls.items():
-            begin = time.perf_counter()
-            call()
-            times[name].append(time.perf_counter() - begin)
-    best = {name: 1000 * min(found) for name, found in times.items()}
-    with capsys.disabled():
-        for name in ("closest", "cheapest"):
-            print(
-                f"\n{name}: {best[name]:.2f} ms, bare least squares {best['bare']:.3f} ms, "
-                f"ratio {best[name] / best['bare']:.0f}"
-            )
-    assert best["closest"] > 0
 
 
 @pytest.mark.benchmark(group="recipe, 12 salts, 12 elements")
