@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import importlib.metadata
 import re
 import subprocess
@@ -15,6 +16,7 @@ import scenariokit
 
 ROOT = Path(__file__).parents[1]
 HEAVY = (
+    "scipy.optimize",
     "scipy.stats",
     "scipy.special",
     "pandas",
@@ -54,6 +56,14 @@ def test_every_public_name_can_be_had():
     for name in scenariokit.__all__:
         assert getattr(scenariokit, name) is not None
     assert set(scenariokit.__all__) <= set(dir(scenariokit))
+
+
+@pytest.mark.parametrize("room", ["catalog", "nutrients", "scenario", "charts", "report"])
+def test_every_name_of_a_room_can_be_had_and_stands_once(room):
+    module = importlib.import_module(f"scenariokit.{room}")
+    assert len(set(module.__all__)) == len(module.__all__)
+    for name in module.__all__:
+        assert getattr(module, name) is not None
 
 
 def test_unknown_public_name_lists_those_there_are():

@@ -69,7 +69,7 @@ def with_own_methods(
 
     def find(row: checks.Values) -> list[Problem]:
         return [
-            *_taken(row, known),
+            *taken_problems(row, known),
             *checks.method_problems(row),
             *checks.yield_problems(row),
             *checks.unknown_problems(row, "mix", allowed),
@@ -86,7 +86,8 @@ def with_own_methods(
     return Merged({**known, **own}, found, tuple(own)) if agreeing else Merged({**known}, found, ())
 
 
-def _taken(row: checks.Values, known: Entries) -> list[Problem]:
+def taken_problems(row: checks.Values, known: Entries) -> list[Problem]:
+    """Return a problem if the id of a row is that of something else."""
     if row["id"] not in known:
         return []
     return [Problem("id", row["id"], "is taken", "a name not in use", f"my_{row['id']}")]
@@ -163,7 +164,7 @@ def with_own_media(
     rows, problems = checks.sort_rows(
         table.rows,
         table.name,
-        lambda row: [*_taken(row, taken), *checks.medium_problems(row)],
+        lambda row: [*taken_problems(row, taken), *checks.medium_problems(row)],
     )  # fmt: skip
     own = {
         row["id"]: Entry(

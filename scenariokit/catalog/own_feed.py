@@ -11,7 +11,7 @@ from scenariokit.catalog import checks
 from scenariokit.catalog.cells import Decimal
 from scenariokit.catalog.entries import Entries, Entry, entry_of, load
 from scenariokit.catalog.fields import schema
-from scenariokit.catalog.own import Merged, _taken
+from scenariokit.catalog.own import Merged, taken_problems
 from scenariokit.catalog.sources import Source
 from scenariokit.catalog.tables import read_table
 from scenariokit.errors import ArgumentError, Problem
@@ -111,7 +111,7 @@ def with_own_fertilisers(
     made: dict[str, Entry] = {}
 
     def find(row: checks.Values) -> list[Problem]:
-        found = [*_taken(row, taken), *_fertiliser_problems(row)]
+        found = [*taken_problems(row, taken), *_fertiliser_problems(row)]
         if found:
             return found
         entry = _fertiliser(row, table.name)

@@ -10,14 +10,24 @@ from scenariokit.charts.frames import (
     resource_rows,
     tradeoff_rows,
 )
+from scenariokit.charts.nutrients import (
+    balance_chart,
+    balance_rows,
+    element_chart,
+    element_rows,
+)
 from scenariokit.charts.points import fate_chart, tradeoff_chart
 from scenariokit.charts.section import section_chart, section_rows, section_size
 from scenariokit.charts.water import profile_chart, profile_rows, season_chart, season_rows
 
 __all__ = [
     "axis_top",
+    "balance_chart",
+    "balance_rows",
     "cost_rows",
     "cost_stack_chart",
+    "element_chart",
+    "element_rows",
     "fate_chart",
     "fate_rows",
     "profile_chart",

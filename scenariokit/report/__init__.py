@@ -2,6 +2,17 @@
 
 from __future__ import annotations
 
+from scenariokit.report.mixing_sheet import mixing_sheet, stock_labels
+from scenariokit.report.nutrients import (
+    balance_sentences,
+    balance_table,
+    dose_sentences,
+    ec_gauge,
+    recipe_sentences,
+    recipe_table,
+    strength_sentences,
+    water_words,
+)
 from scenariokit.report.sentences import sentences
 from scenariokit.report.tables import (
     SUMMARY,
@@ -21,15 +32,25 @@ from scenariokit.report.water import (
 
 __all__ = [
     "SUMMARY",
+    "balance_sentences",
+    "balance_table",
     "calendar_text",
     "comparison_csv",
     "comparison_table",
     "comparison_text",
+    "dose_sentences",
+    "ec_gauge",
     "heat_sentences",
     "medium_sentences",
     "method_sheet",
     "mishap_sentence",
+    "mixing_sheet",
     "problems_list",
+    "recipe_sentences",
+    "recipe_table",
     "sentences",
+    "stock_labels",
+    "strength_sentences",
     "water_sentences",
+    "water_words",
 ]

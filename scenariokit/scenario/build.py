@@ -31,6 +31,7 @@ FILL_INTERVAL = 2
 """Days between fillings by hand; common practice, no published source."""
 UPTAKE_FACTOR = 0.85
 """Strength that roots take in, relative to the solution; illustrative, from memory."""
+PURE_WATER = "pure water"
 USUAL_EC = 1.6
 """dS/m; common practice, no published source: 1.5 to 2."""
 
@@ -149,6 +150,7 @@ def crop_from(row: Mapping[str, Any]) -> Crop:
         removal={
             element: row[f"removal_{element}"] for element in ("N", "P", "K", "Ca", "Mg", "S")
         },
+        uptake=dict(row["uptake"]),
         **{
             name: quantity_of("duration", row[name])
             for name in ("days_initial", "days_development", "days_mid", "days_late")
@@ -210,19 +212,24 @@ def site_from(row: Mapping[str, Any]) -> Site:
     )
 
 
+def plain_content(
+    rates: Mapping[str, float], fertilisers: Mapping[str, nutrients.Fertiliser]
+) -> dict[str, float]:
+    """Return what fertilisers bring, in mg/L, from rates in g/L, as floats of Python."""
+    found = nutrients.content_of.floats(rates, fertilisers)
+    return {name: float(value) for name, value in found.items()}
+
+
 def feed_from(row: Mapping[str, Any], ec: float = USUAL_EC) -> Feed:
-    """Return a feed from a recipe of the catalogue, at an EC in dS/m."""
+    """Return a feed from a recipe of the catalogue in pure water, at an EC in dS/m."""
     salts = dict(row["salts"])
-    rows = catalog.salts()
-    found = nutrients.concentrations(
-        {rows[salt]: quantity_of("salt_rate", rate) for salt, rate in salts.items()}
-    )
     return Feed(
         recipe=row["id"],
         label=row["label"],
         salts=salts,
-        content={name: float(value.m_as("mg/L")) for name, value in found.items()},
-        full_ec=quantity_of("electrical_conductivity", row["ec_full_strength"]),
+        content=plain_content(salts, nutrients.shelf(salts)),
+        water=PURE_WATER,
+        water_content={},
         ec=quantity_of("electrical_conductivity", ec),
         dilution=100,
         top_up_strength=1.0,

@@ -6,23 +6,45 @@ import dataclasses
 import functools
 import json
 import typing
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from scenariokit import units
+from scenariokit import catalog, units
 from scenariokit.errors import ScenarioFileError
 from scenariokit.scenario import model
 from scenariokit.scenario.leaves import leaf_parameter
 
 FORMAT = "scenariokit/scenario"
-VERSION = 1
+VERSION = 2
 MAX_BYTES = 1_000_000
 
-MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
+
+def _to_version_2(scenario: dict[str, Any]) -> dict[str, Any]:
+    """Return a scenario with source water, before always pure, and with uptake by its crop."""
+    feed = {key: value for key, value in scenario["feed"].items() if key != "full_ec"}
+    crop = {**scenario["crop"], "uptake": _uptake_of(scenario["crop"])}
+    feed = {**feed, "water": "pure water", "water_content": {}}
+    return {**scenario, "feed": feed, "crop": crop}
+
+
+def _uptake_of(crop: Mapping[str, Any]) -> dict[str, float]:
+    """Return what whole plants of a stored crop take up, as the catalogue knows it now.
+
+    A crop that the catalogue does not know takes up what its produce holds.
+    """
+    crops = catalog.crops()
+    known = crops[crop["id"]].uptake if crop["id"] in crops else {}
+    return {
+        element: max(float(grams), known.get(element, 0.0))
+        for element, grams in crop["removal"].items()
+    }
+
+
+MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _to_version_2}
 """From each older version, the function that brings its `scenario` one version up."""
 
 
@@ -97,13 +119,24 @@ def from_document(document: Any, name: str = "scenario document") -> model.Scena
             "install a newer scenariokit to open it"
         )
     while version < VERSION:
-        document = {**document, "scenario": MIGRATIONS[version](document["scenario"])}
+        document = {**document, "scenario": _migrated(document, version, name)}
         version += 1
     _validate({**document, "version": VERSION}, name)
     try:
         return typing.cast(model.Scenario, _decode(model.Scenario, document["scenario"]))
     except ValueError as error:
         raise ScenarioFileError(f"{name}: {error}") from error
+
+
+def _migrated(document: dict[str, Any], version: int, name: str) -> dict[str, Any]:
+    """Return the `scenario` of a document one version up."""
+    try:
+        return MIGRATIONS[version](document["scenario"])
+    except (KeyError, TypeError, AttributeError, ValueError) as error:
+        raise ScenarioFileError(
+            f"{name}: is not a whole scenario of version {version} "
+            f"({type(error).__name__}: {error})"
+        ) from error
 
 
 def _validate(document: dict[str, Any], name: str) -> None:

@@ -13,6 +13,7 @@ from scenariokit.scenario.flows import daily_water_use, stages, whole_days
 from scenariokit.scenario.leaves import plain
 from scenariokit.scenario.model import Method, Scenario
 from scenariokit.scenario.outcomes import COST_PARTS, OUTCOMES
+from scenariokit.scenario.strength import feed_strength
 from scenariokit.substrate import medium_use_factor
 
 ELEMENTS = {"n": "N", "p": "P", "k": "K"}
@@ -63,10 +64,10 @@ def evaluate(scenario: Scenario) -> Evaluation:
     -----
     Water: four-stage crop coefficient (FAO-56 eq. 66) times the month's
     reference evapotranspiration, plus evaporation from the open share of the
-    tank. Nutrients: every litre added is full solution at the stated EC, and
-    salts scale with EC in proportion, which is good to a few percent near the
-    recipe's own strength. Where the yield is zero there is no cost per
-    kilogram: those outcomes are NaN and `undefined` says so.
+    tank. Nutrients: the recipe is made as strong as the stated EC asks in the
+    source water, by the EC of its ions; what the water itself brings counts as
+    fed. Where the yield is zero there is no cost per kilogram: those outcomes
+    are NaN and `undefined` says so.
 
     Examples
     --------
@@ -91,14 +92,19 @@ def evaluate(scenario: Scenario) -> Evaluation:
     return Evaluation(scenario, outcomes, undefined, found)
 
 
+def salinity_factor(scenario: Scenario) -> Any:
+    """Return the share of its yield that a crop keeps at the feed's EC; 1 in soil."""
+    if scenario.method.level.regime == "none":
+        return 1.0
+    crop = scenario.crop
+    return yields.salinity_factor.floats(
+        plain(scenario.feed.ec), plain(crop.salinity_threshold), plain(crop.salinity_slope)
+    )
+
+
 def _yields(scenario: Scenario, values: Values) -> None:
     """Fill in yield and what the EC leaves of it."""
-    crop, harvest = scenario.crop, scenario.harvest
-    factor: Any = 1.0
-    if scenario.method.level.regime != "none":
-        factor = yields.salinity_factor.floats(
-            plain(scenario.feed.ec), plain(crop.salinity_threshold), plain(crop.salinity_slope)
-        )
+    harvest, factor = scenario.harvest, salinity_factor(scenario)
     values["salinity_factor"] = factor
     values["yield_per_area"] = plain(harvest.typical) * factor
     values["yield_low"] = plain(harvest.low) * factor
@@ -161,7 +167,7 @@ def _nutrients(scenario: Scenario, values: Values) -> None:
     """Fill in solution, salts and the fate of N, P and K."""
     feed, crop = scenario.feed, scenario.crop
     hydroponic = scenario.method.level.regime != "none"
-    strength = plain(feed.ec) / plain(feed.full_ec) if hydroponic else 0.0
+    strength = feed_strength(feed) if hydroponic else 0.0
     made: Any = 0.0
     full: Any = 0.0
     if hydroponic:
@@ -177,7 +183,8 @@ def _nutrients(scenario: Scenario, values: Values) -> None:
     values["fertiliser_mass"] = grams * values["_full_litres"]
     values["stock_volume"] = 1000 * strength * values["_full_litres"] / plain(feed.dilution)
     for short, element in ELEMENTS.items():
-        supplied = feed.content.get(element, 0.0) * strength * values["_full_litres"] / 1000
+        salts = feed.content.get(element, 0.0) * strength * values["_full_litres"]
+        supplied = (salts + feed.water_content.get(element, 0.0) * values["solution_made"]) / 1000
         removed = crop.removal[element] * values["yield_per_area"]
         values[f"{short}_supplied"] = supplied
         values[f"{short}_removed"] = removed

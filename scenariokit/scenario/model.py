@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from scenariokit.errors import InfeasibleError
+from scenariokit.errors import InfeasibleError, Problem, argument_error
 from scenariokit.scenario.leaves import Checked, leaf, plain
 
 Regime = Literal["constant", "falling", "falling-then-held", "hand-filled", "none"]
@@ -134,6 +134,8 @@ class Crop(Checked):
     """What is planted, as an item of the price list."""
     removal: dict[str, float]
     """Grams of each element in a kilogram of fresh produce."""
+    uptake: dict[str, float]
+    """Grams of each element that the whole plant takes up for a kilogram of fresh produce."""
     planting_per_plant: Any = leaf("planting_per_plant")
     days_initial: Any = leaf("duration")
     days_development: Any = leaf("duration")
@@ -146,6 +148,18 @@ class Crop(Checked):
     salinity_threshold: Any = leaf("salinity_threshold")
     salinity_slope: Any = leaf("salinity_slope")
     marketable_share: Any = leaf("marketable_share")
+
+    def __post_init__(self) -> None:
+        """Check the leaves, then that the whole plant takes up what its produce holds."""
+        super().__post_init__()
+        problems = [
+            Problem(f"uptake.{name}", f"{grams:g} g/kg", "is less than the produce holds",
+                    f"{self.removal[name]:g} g/kg or more", kind="range")
+            for name, grams in self.uptake.items()
+            if grams < self.removal.get(name, 0.0) * (1 - 1e-9)
+        ]  # fmt: skip
+        if problems:
+            raise argument_error(problems, "Crop")
 
 
 @dataclass(frozen=True)
@@ -194,15 +208,18 @@ class Tank(Checked):
 
 @dataclass(frozen=True)
 class Feed(Checked):
-    """The nutrient solution: a recipe, its strength by EC, and the stocks."""
+    """The nutrient solution: a recipe in a water, its strength by EC, and the stocks."""
 
     recipe: str
     label: str
     salts: dict[str, float]
-    """Grams of each catalogue salt in a litre at full strength."""
+    """Grams of each fertiliser in a litre at full strength."""
     content: dict[str, float]
-    """Milligrams of each element in a litre at full strength."""
-    full_ec: Any = leaf("electrical_conductivity")
+    """Milligrams of each element that the fertilisers bring into a litre at full strength."""
+    water: str
+    """Label of the source water."""
+    water_content: dict[str, float]
+    """Milligrams of each element, and of HCO3, in a litre of the source water."""
     ec: Any = leaf("electrical_conductivity")
     dilution: Any = leaf("dilution")
     top_up_strength: Any = leaf("top_up_strength")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -93,6 +94,36 @@ def tank_season(
     True
     """
     level, feed = scenario.method.level, scenario.feed
+    strength = plain(feed.ec) * SALT_PER_EC
+    salt = reservoir.Solute(
+        inflow=units.quantity(strength * plain(feed.top_up_strength), "mg/L"),
+        factor=plain(feed.uptake_factor),
+        start=units.quantity(strength, "mg/L"),
+    )
+    season = season_with(
+        scenario, {SALT: salt}, valve_fails_on=valve_fails_on, missed_fill=missed_fill
+    )
+    single = season.volume.magnitude.ndim == 1
+    hanging = single and level.regime.startswith("falling")
+    ec = season.concentrations[SALT].m_as(units.unit_of("mg/L")) / SALT_PER_EC
+    return TankSeason(
+        scenario=scenario,
+        season=season,
+        ec=units.quantity(ec, "dS/m"),
+        calendar=tuple(reservoir.refill_calendar(season)) if single else (),
+        drowned=reservoir.air_zone_violations(season.depth) if hanging else [],
+    )
+
+
+def season_with(
+    scenario: Scenario,
+    solutes: Mapping[str, reservoir.Solute],
+    *,
+    valve_fails_on: int | None = None,
+    missed_fill: int | None = None,
+) -> reservoir.Season:
+    """Return the balance of a scenario's tank with the solutes given; see `tank_season`."""
+    level = scenario.method.level
     if level.regime == "none":
         raise InfeasibleError(f"{scenario.method.label} has no tank to follow through a season")
     if valve_fails_on is not None and not level.held:
@@ -104,13 +135,7 @@ def tank_season(
         scenario.tank.area,
     )  # fmt: skip
     flows = daily_flows(scenario)
-    strength = plain(feed.ec) * SALT_PER_EC
-    salt = reservoir.Solute(
-        inflow=units.quantity(strength * plain(feed.top_up_strength), "mg/L"),
-        factor=plain(feed.uptake_factor),
-        start=units.quantity(strength, "mg/L"),
-    )
-    season = reservoir.simulate(
+    return reservoir.simulate(
         tank,
         _regime(level, valve_fails_on, missed_fill),
         reservoir.Flows(
@@ -118,18 +143,8 @@ def tank_season(
             evaporation=_by_day(flows.evaporation),
             rain=_by_day(flows.rain),
         ),
-        {SALT: salt},
+        solutes,
         band=(level.low, level.fullest),
-    )
-    single = season.volume.magnitude.ndim == 1
-    hanging = single and level.regime.startswith("falling")
-    ec = season.concentrations[SALT].m_as(units.unit_of("mg/L")) / SALT_PER_EC
-    return TankSeason(
-        scenario=scenario,
-        season=season,
-        ec=units.quantity(ec, "dS/m"),
-        calendar=tuple(reservoir.refill_calendar(season)) if single else (),
-        drowned=reservoir.air_zone_violations(season.depth) if hanging else [],
     )
 
 

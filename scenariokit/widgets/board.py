@@ -20,6 +20,7 @@ from scenariokit.report import (
 from scenariokit.scenario import value_at
 from scenariokit.widgets.board_charts import BoardCharts
 from scenariokit.widgets.board_files import BoardFiles
+from scenariokit.widgets.board_nutrients import BoardNutrients
 from scenariokit.widgets.board_paths import COMMON_PATHS, paths_of
 from scenariokit.widgets.board_state import BoardState
 from scenariokit.widgets.board_water import BoardWater
@@ -80,7 +81,8 @@ class Board:
         self.charts = BoardCharts(self.guarded(self._mark))
         self.files = BoardFiles(self)
         self.water = BoardWater(self)
-        self._quiet = False
+        self.nutrients = BoardNutrients(self)
+        self.quiet = False
         self.rebuild()
         for panel, handler in (
             (self.toolbar, self._on_toolbar),
@@ -117,7 +119,7 @@ class Board:
         results = _box(
             [
                 self.status, self.says, _box(charts, "sk-charts"),
-                self.water.widget,
+                self.water.widget, self.nutrients.widget,
                 widgets.HTML("<h2>The numbers</h2>"), self.table,
                 widgets.HTML("<h2>One method in full, with its cautions</h2>"), self.sheet,
             ],
@@ -131,7 +133,7 @@ class Board:
 
     def rebuild(self) -> None:
         """Make all controls and charts anew, after something else than a value changed."""
-        state, self._quiet = self.state, True
+        state, self.quiet = self.state, True
         try:
             self.toolbar.fields = self._toolbar_fields()
             self.toolbar.values = self._toolbar_values()
@@ -141,13 +143,14 @@ class Board:
             label = escape(state.focused.method.label)
             self.method_title.value = f"<h2>Only for: {label}</h2>"
         finally:
-            self._quiet = False
+            self.quiet = False
         self.charts.rebuild(state.chosen_labels(), state.showing)
-        self._quiet = True
+        self.quiet = True
         try:
             self.water.rebuild()
+            self.nutrients.rebuild()
         finally:
-            self._quiet = False
+            self.quiet = False
         self.refresh()
 
     def _toolbar_fields(self) -> list[dict[str, Any]]:
@@ -216,6 +219,7 @@ class Board:
         focused = next(one for one in comparison if one.scenario.method.id == state.focus)
         self.sheet.value = method_sheet(focused, showing)
         self.water.refresh()
+        self.nutrients.refresh(focused)
 
     def _on_toolbar(self, change: dict[str, Any]) -> None:
         """Carry out what was picked."""
@@ -297,7 +301,7 @@ class Board:
         """Return `handler` so that nothing it raises is lost: said on the page, traced in the log."""
 
         def guarded(change: Any) -> None:
-            if self._quiet:
+            if self.quiet:
                 return
             try:
                 handler(change)

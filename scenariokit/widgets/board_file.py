@@ -16,9 +16,11 @@ from scenariokit.errors import RecordError, ScenarioFileError
 from scenariokit.scenario import Scenario, compare, harvest_from_plots, leaves, method_from
 from scenariokit.scenario import document as scenario_document
 from scenariokit.trials import MethodYield, harvest_schema, read_harvest, yield_by_method
+from scenariokit.widgets.board_feed import FeedState
+from scenariokit.widgets.board_file_feed import feed_part, read_feed
 
 BOARD_FORMAT = "scenariokit/comparison"
-BOARD_VERSION = 1
+BOARD_VERSION = 2
 MOST_METHODS = 8
 """How many methods are shown at once; a ninth colour and shape could not be told apart."""
 
@@ -45,6 +47,8 @@ class SavedBoard:
         A person's own price list.
     own_harvest : dict
         A person's own yields by (method, crop).
+    feed : FeedState
+        How the nutrient solution is arrived at.
     """
 
     view: dict[str, Any]
@@ -53,6 +57,7 @@ class SavedBoard:
     media: dict[str, Any]
     own_prices: catalog.PriceList | None
     own_harvest: dict[tuple[str, str], MethodYield]
+    feed: FeedState
 
 
 def board_text(saved: SavedBoard) -> str:
@@ -71,6 +76,7 @@ def board_text(saved: SavedBoard) -> str:
             "media": _media_table(saved.media),
             "harvest": _harvest_table(saved.own_harvest),
         },
+        "feed": feed_part(saved.feed),
         "scenarios": [scenario_document.to_document(one) for one in saved.scenarios.values()],
     }
     return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
@@ -116,7 +122,8 @@ def read_board(content: bytes, name: str) -> SavedBoard:
         _check_scenario(one, wanted, f"{name}, scenario {number}")
     _check_rate(view, wanted["prices.currency"][0], name)
     _check_outcomes(read, name)
-    return SavedBoard(view, scenarios, methods, media, prices, harvest)
+    feed = read_feed(document["feed"], f"{name}: feed")
+    return SavedBoard(view, scenarios, methods, media, prices, harvest, feed)
 
 
 def _document(content: bytes, name: str) -> dict[str, Any]:
@@ -137,7 +144,10 @@ def _document(content: bytes, name: str) -> dict[str, Any]:
             f"{name}: is of version {version}, and this scenariokit reads up to {BOARD_VERSION}; "
             "install a newer scenariokit to open it"
         )
-    _check_names(document, ("format", "version", "view", "own", "scenarios"), "", name)
+    if version == 1 and "feed" not in document:  # before, all was one published recipe
+        document = {**document, "feed": feed_part(FeedState())}
+    outer = ("format", "version", "view", "own", "feed", "scenarios")
+    _check_names(document, outer, "", name)
     for part, kind, names in (("view", dict, VIEW), ("own", dict, ("prices", "methods", "media", "harvest")),
                               ("scenarios", list, ())):  # fmt: skip
         if not isinstance(document[part], kind) or not document[part]:

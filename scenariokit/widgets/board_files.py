@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import calendar
 from collections.abc import Callable
+from functools import partial
 from html import escape
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +15,8 @@ from scenariokit.catalog.tables import MAX_BYTES
 from scenariokit.climate import weather_template
 from scenariokit.errors import ScenarioKitError
 from scenariokit.report import comparison_csv, problems_list
-from scenariokit.trials import harvest_template
+from scenariokit.trials import harvest_template, record_template
+from scenariokit.widgets.board_feed import FERTILISERS, TARGETS, WATER
 from scenariokit.widgets.field_panel import FieldPanel, choice_field
 from scenariokit.widgets.file_picker import FilePicker
 from scenariokit.widgets.file_saver import FileSaver
@@ -60,9 +62,13 @@ class BoardFiles:
         for label, handler, accept in (
             ("Load my prices (CSV or XLSX)", self._load_prices, TABLES),
             ("Load my harvest weights (CSV or XLSX)", self._load_harvest, TABLES),
+            ("Load my trial records (CSV or XLSX)", self._load_trial, TABLES),
             ("Load my own weather (CSV or XLSX)", self._load_weather, TABLES),
             ("Load my own growing media (CSV or XLSX)", self._load_media, TABLES),
             ("Load my own methods (CSV or XLSX)", self._load_methods, TABLES),
+            ("Load my water analysis (CSV or XLSX)", self._feed_loader(WATER), TABLES),
+            ("Load my fertilisers (CSV or XLSX)", self._feed_loader(FERTILISERS), TABLES),
+            ("Load my nutrient targets (CSV or XLSX)", self._feed_loader(TARGETS), TABLES),
             ("Open a saved board (JSON)", self._load_board, ".json"),
         ):
             picker = FilePicker(label=label, accept=accept, max_bytes=MAX_BYTES)
@@ -79,9 +85,33 @@ class BoardFiles:
                 ("Download the numbers (CSV)", "comparison.csv", "text/csv", self.csv),
                 ("Price list to fill in (CSV)", "my_prices.csv", "text/csv", self._prices),
                 ("Harvest sheet to fill in (CSV)", "my_harvest.csv", "text/csv", harvest_template),
+                (
+                    "Trial record sheet to fill in (CSV)",
+                    "my_trial.csv",
+                    "text/csv",
+                    record_template,
+                ),
                 ("Weather sheet to fill in (CSV)", "my_weather.csv", "text/csv", weather_template),
                 ("Growing media sheet to fill in (CSV)", "my_media.csv", "text/csv", _media),
                 ("Methods sheet to fill in (CSV)", "my_methods.csv", "text/csv", _methods),
+                (
+                    "Water analysis sheet to fill in (CSV)",
+                    "my_water.csv",
+                    "text/csv",
+                    partial(catalog.write_template, WATER),
+                ),
+                (
+                    "Fertiliser sheet to fill in (CSV)",
+                    "my_fertilisers.csv",
+                    "text/csv",
+                    partial(catalog.write_template, FERTILISERS),
+                ),
+                (
+                    "Target sheet to fill in (CSV)",
+                    "my_targets.csv",
+                    "text/csv",
+                    partial(catalog.write_template, TARGETS),
+                ),
             )
         ]
 
@@ -117,6 +147,19 @@ class BoardFiles:
     def _load_harvest(self, name: str, content: bytes) -> None:
         problems, found = self.state.load_harvest(content, name, self.decimal.values["decimal"])
         self.board.rebuild()
+        self._tell_yields(name, found, problems)
+
+    def _load_trial(self, name: str, content: bytes) -> None:
+        sign = self.decimal.values["decimal"]
+        problems, found, unknown = self.state.load_trial(content, name, sign)
+        self.board.rebuild()
+        more = ""
+        if unknown:
+            more = f"<p>Not known here, so left aside: {escape(', '.join(unknown))}.</p>"
+        self._tell_yields(name, found, problems, more)
+
+    def _tell_yields(self, name: str, found: Any, problems: Any, more: str = "") -> None:
+        """Say which yields now stand for the invented ones."""
         lines = []
         for (method, crop), one in found.items():
             label = escape(self.state.methods[method]["label"])
@@ -130,7 +173,8 @@ class BoardFiles:
                 f"<li>{label}, {escape(crop)}: {one.mean.magnitude:.2f} kg/m² ({span})</li>"
             )
         text = f"<p>{escape(name)}: these yields now stand for the invented ones.</p>"
-        self.board.say(f"{text}<ul>{''.join(lines)}</ul>{_listed(problems)}", good=not problems)
+        listed = f"{text}<ul>{''.join(lines)}</ul>{more}{_listed(problems)}"
+        self.board.say(listed, good=not problems)
 
     def _load_weather(self, name: str, content: bytes) -> None:
         own = self.state.load_weather(content, name, self.decimal.values["decimal"])
@@ -162,6 +206,27 @@ class BoardFiles:
         self.board.rebuild()
         text = f"<p>{escape(name)}: added {escape(', '.join(added))}.</p>"
         self.board.say(text + _listed(problems), good=not problems)
+
+    def _feed_loader(self, table: str) -> Callable[[str, bytes], None]:
+        """Return what takes over a person's own fertilisers, water or targets."""
+
+        def load(name: str, content: bytes) -> None:
+            sign = self.decimal.values["decimal"]
+            problems, added = self.state.load_feed_table(table, content, name, sign)
+            self.board.rebuild()
+            text = (
+                f"<p>{escape(name)}: added {escape(', '.join(added))}. Pick it under Nutrient "
+                "solution.</p>"
+            )
+            bare = [key for key in self.state.feed.unpriced if key in added]
+            if bare:
+                text += (
+                    f"<p>Not on your shelf, because no price is given: {escape(', '.join(bare))}."
+                    "</p>"
+                )
+            self.board.say(text + _listed(problems), good=not problems)
+
+        return load
 
     def _load_board(self, name: str, content: bytes) -> None:
         self.state.load(content, name)

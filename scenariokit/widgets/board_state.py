@@ -7,28 +7,29 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from scenariokit import catalog, climate
-from scenariokit.catalog.cells import Decimal
+from scenariokit import catalog
 from scenariokit.charts.frames import Showing
-from scenariokit.errors import InfeasibleError, Problem, RecordError
+from scenariokit.errors import InfeasibleError, ScenarioFileError
 from scenariokit.parameters import UnitSystem
 from scenariokit.scenario import (
     Comparison,
-    OwnWeather,
+    PlannedFeed,
     Scenario,
     compare,
+    feed_strength,
     harvest_from_plots,
     prices_from,
     scenario_for,
     site_from,
-    site_with_weather,
     value_at,
     with_values,
 )
 from scenariokit.scenario.build import check_priced, choose
-from scenariokit.trials import MethodYield, read_harvest, yield_by_method
+from scenariokit.trials import MethodYield
+from scenariokit.widgets.board_feed import FeedState
 from scenariokit.widgets.board_file import MOST_METHODS, VIEW, SavedBoard, board_text, read_board
-from scenariokit.widgets.board_prices import own_prices
+from scenariokit.widgets.board_loading import OwnFiles
+from scenariokit.widgets.board_paths import COMMON_PATHS
 
 DEFAULT_METHODS = (
     "medium_bag",
@@ -41,7 +42,7 @@ DEFAULT_METHODS = (
 
 
 @dataclass
-class BoardState:
+class BoardState(OwnFiles):
     """Everything that a board shows, and every change that a person can make.
 
     Each change either happens whole or raises one clear error and changes nothing.
@@ -58,6 +59,10 @@ class BoardState:
         Units shown.
     currency, rate : str, float
         Currency shown, and how much of it one unit of the list's currency is.
+    feed : FeedState
+        How the nutrient solution of every method is arrived at.
+    planned : PlannedFeed
+        What that came to.
     """
 
     crop: str = "potato"
@@ -72,15 +77,18 @@ class BoardState:
     media: dict[str, Any] = field(default_factory=lambda: dict(catalog.media()))
     own_prices: catalog.PriceList | None = None
     own_harvest: dict[tuple[str, str], MethodYield] = field(default_factory=dict)
+    feed: FeedState = field(default_factory=FeedState)
     scenarios: dict[str, Scenario] = field(default_factory=dict)
+    planned: PlannedFeed = field(init=False)
 
     def __post_init__(self) -> None:
         """Build the scenarios of the first view."""
         if not self.scenarios:
-            self.scenarios = self._built(self.crop, self.site)
+            self.scenarios, self.planned = self._built(self.crop, self.site)
         if not any(key in self.scenarios for key in self.chosen):
             self.chosen = list(self.scenarios)
         self._keep_to(self.scenarios)
+        self.planned = self.feed.planned(self.focused)
         self.currency = self.currency or self.prices.currency
 
     def _keep_to(self, scenarios: Mapping[str, Scenario]) -> None:
@@ -120,8 +128,8 @@ class BoardState:
 
     # -- changes ---------------------------------------------------------------------
 
-    def _built(self, crop: str, site: str) -> dict[str, Scenario]:
-        """Return a scenario for every method that grows `crop`."""
+    def _built(self, crop: str, site: str) -> tuple[dict[str, Scenario], PlannedFeed]:
+        """Return a scenario for every method that grows `crop`, and what they are fed with."""
         built = {
             key: self._begun(key, crop, site)
             for key, row in self.methods.items()
@@ -129,7 +137,34 @@ class BoardState:
         }
         if not built:
             raise InfeasibleError(f"no method in the catalogue has a yield for {crop!r}")
-        return built
+        return self._fed(built, self.feed)
+
+    def _fed(
+        self, scenarios: Mapping[str, Scenario], feed: FeedState
+    ) -> tuple[dict[str, Scenario], PlannedFeed]:
+        """Return scenarios that are all fed with one solution, and that solution.
+
+        Raises
+        ------
+        InfeasibleError
+            If it cannot be made, or the source water alone has more than the EC asked for.
+        """
+        first = scenarios.get(self.focus) or next(iter(scenarios.values()))
+        planned = feed.planned(feed.priced(first))
+        fed = {key: feed.fed(one, planned) for key, one in scenarios.items()}
+        feed_strength(next(iter(fed.values())).feed)
+        return fed, planned
+
+    def take_feed(self, feed: FeedState) -> None:
+        """Feed every method with another solution.
+
+        Raises
+        ------
+        InfeasibleError
+            If it cannot be made; then nothing changes.
+        """
+        self.scenarios, self.planned = self._fed(self.scenarios, feed)
+        self.feed = feed
 
     def _begun(self, key: str, crop: str, site: str) -> Scenario:
         """Return the scenario of one method at the catalogue's values and a person's own yield."""
@@ -154,13 +189,15 @@ class BoardState:
         ArgumentError
             If a value has the wrong unit or lies outside its range.
         InfeasibleError
-            If the pieces of a method would no longer fit.
+            If the pieces of a method would no longer fit, or no solution of the EC can be made.
         """
         keys = [method] if method else list(self.scenarios)
         changed = {}
         for key in keys:
             scenario = self.scenarios[key]
             changed[key] = with_values(scenario, self._with_range(key, changes))
+        if method is None and "feed.ec" in changes:
+            changed, self.planned = self._fed(changed, self.feed)
         self.scenarios = {**self.scenarios, **changed}
 
     def _with_range(self, key: str, changes: Mapping[str, Any]) -> dict[str, Any]:
@@ -209,7 +246,7 @@ class BoardState:
         InfeasibleError
             If no method has a yield for it.
         """
-        self.scenarios = self._built(crop, self.site)
+        self.scenarios, self.planned = self._built(crop, self.site)
         self.crop, self.chosen = crop, list(self.scenarios)
         self._keep_to(self.scenarios)
 
@@ -248,135 +285,27 @@ class BoardState:
             )
             for key, one in self.scenarios.items()
         }
-        for one in fresh.values():
+        fed, planned = self._fed(fresh, self.feed)
+        for one in fed.values():
             check_priced(one)
-        self.scenarios = fresh
+        self.scenarios, self.planned = fed, planned
         self.currency, self.rate = prices.currency, 1.0
-
-    @property
-    def mixes(self) -> dict[str, Any]:
-        """The mixes that a method may name: the catalogue's, and a person's media alone."""
-        return {**catalog.mixes(), **catalog.single_mixes(self.media)}
-
-    def load_media(
-        self, content: bytes, name: str, decimal: Decimal = "."
-    ) -> tuple[tuple[Problem, ...], tuple[str, ...]]:
-        """Add a person's own growing media; return bad rows, and the ids of those added.
-
-        A price list may then price them, and a method of a person's own use them.
-
-        Raises
-        ------
-        RecordError
-            If no row can be used; then nothing changes.
-        """
-        merged = catalog.with_own_media(content, self.media, name=name, decimal=decimal)
-        if not merged.own:
-            raise RecordError(merged.problems, f"{name}: no row can be used")
-        self.media = dict(merged.entries)
-        return merged.problems, merged.own
-
-    def load_prices(
-        self, content: bytes, name: str, decimal: Decimal = "."
-    ) -> tuple[tuple[Problem, ...], tuple[str, ...]]:
-        """Use a person's own price list; return bad rows and items that keep the base price.
-
-        Raises
-        ------
-        RecordError
-            If nothing in the file can be used; then nothing changes.
-        """
-        first = catalog.price_list(self.price_list)
-        own, problems = own_prices(content, name, decimal, first, catalog.items_of(self.media))
-        self._set_prices(own)
-        self.own_prices = own
-        return tuple(problems), tuple(own.missing)
-
-    def load_harvest(
-        self, content: bytes, name: str, decimal: Decimal = "."
-    ) -> tuple[tuple[Problem, ...], dict[tuple[str, str], MethodYield]]:
-        """Let a person's own harvest weights stand for the catalogue's yields.
-
-        Raises
-        ------
-        RecordError
-            If nothing in the file can be used; then nothing changes.
-        """
-        found = read_harvest(content, name=name, decimal=decimal, methods=self.methods)
-        yields = yield_by_method(found)
-        if not yields:
-            raise RecordError(found.problems, f"{name}: holds no plot with a weight")
-        for one in yields.values():
-            harvest_from_plots(one)  # raises where a yield cannot be, of whichever crop
-        before = self.own_harvest
-        self.own_harvest = {**before, **yields}
-        try:
-            fresh = {
-                method: self._with_own_harvest(method)
-                for method, crop in yields
-                if crop == self.crop
-            }
-        except ValueError:
-            self.own_harvest = before
-            raise
-        self._add(fresh)
-        return found.problems, yields
-
-    def _with_own_harvest(self, method: str) -> Scenario:
-        """Return the scenario as it stands, with the person's own yield."""
-        if method not in self.scenarios:
-            return self._begun(method, self.crop, self.site)
-        harvest = harvest_from_plots(self.own_harvest[method, self.crop])
-        return dataclasses.replace(self.scenarios[method], harvest=harvest)
 
     def _add(self, fresh: Mapping[str, Scenario]) -> None:
         """Take over scenarios, and show new ones as far as there is room."""
         new = [key for key in fresh if key not in self.scenarios]
-        self.scenarios = {**self.scenarios, **fresh}
-        self.chosen = [*self.chosen, *new][: max(MOST_METHODS, len(self.chosen))]
-
-    def load_weather(self, content: bytes, name: str, decimal: Decimal = ".") -> OwnWeather:
-        """Let a person's own weather stand for that of the place, month by month.
-
-        Raises
-        ------
-        RecordError
-            If nothing in the file can be used; then nothing changes.
-        """
-        weather = climate.read_weather(content, name=name, decimal=decimal)
-        own = site_with_weather(self.focused.site, weather)
-        self.scenarios = {
-            key: dataclasses.replace(one, site=own.site) for key, one in self.scenarios.items()
-        }
-        return own
-
-    def load_methods(
-        self, content: bytes, name: str, decimal: Decimal = "."
-    ) -> tuple[tuple[Problem, ...], tuple[str, ...]]:
-        """Add a person's own methods; return bad rows, and the ids of those added.
-
-        Raises
-        ------
-        RecordError, InfeasibleError
-            If no row can be used, or pieces do not fit; then nothing changes.
-        """
-        mixes = self.mixes
-        merged = catalog.with_own_methods(
-            content, self.methods, mixes=mixes, name=name, decimal=decimal
-        )
-        if not merged.own:
-            raise RecordError(merged.problems, f"{name}: no row can be used")
-        methods = dict(merged.entries)
-        fresh = {
-            (key, crop): scenario_for(
-                key, crop, self.site, self.prices, methods=methods, mixes=mixes
+        common = [path for path, _, _ in COMMON_PATHS]
+        alike = {path: value_at(self.focused, path) for path in common}
+        joined = {
+            key: dataclasses.replace(
+                self.feed.priced(with_values(one, alike)),
+                site=self.focused.site,
+                feed=self.focused.feed,
             )
-            for key in merged.own
-            for crop in methods[key]["yields"]
+            for key, one in fresh.items()
         }
-        self.methods = methods
-        self._add({key: one for (key, crop), one in fresh.items() if crop == self.crop})
-        return merged.problems, merged.own
+        self.scenarios = {**self.scenarios, **joined}
+        self.chosen = [*self.chosen, *new][: max(MOST_METHODS, len(self.chosen))]
 
     def show_currency(self, currency: str, rate: float) -> None:
         """Show money in another currency at a stated rate.
@@ -392,14 +321,15 @@ class BoardState:
 
     def reset(self) -> None:
         """Go back to the catalogue's values; own files stay loaded."""
-        self.scenarios = self._built(self.crop, self.site)
+        self.feed = FeedState(own=self.feed.own)
+        self.scenarios, self.planned = self._built(self.crop, self.site)
 
     # -- files -----------------------------------------------------------------------
 
     def save(self) -> str:
         """Return the whole board as one JSON text."""
         view = {name: getattr(self, name) for name in VIEW}
-        own = (self.methods, self.media, self.own_prices, self.own_harvest)
+        own = (self.methods, self.media, self.own_prices, self.own_harvest, self.feed)
         return board_text(SavedBoard(view, self.scenarios, *own))
 
     def load(self, content: bytes, name: str) -> None:
@@ -411,7 +341,17 @@ class BoardState:
             If it cannot be read whole; then nothing changes.
         """
         saved = read_board(content, name)
+        focused = saved.scenarios[saved.view["focus"]]
+        try:
+            planned = saved.feed.planned(saved.feed.priced(focused))
+            fed = {key: saved.feed.fed(one, planned) for key, one in saved.scenarios.items()}
+            for one in fed.values():
+                feed_strength(one.feed)
+        except InfeasibleError as error:
+            raise ScenarioFileError(f"{name}: feed: {error}") from error
         for key, value in saved.view.items():
             setattr(self, key, value)
-        self.scenarios, self.methods, self.media = saved.scenarios, saved.methods, saved.media
+        self.methods, self.media = saved.methods, saved.media
         self.own_prices, self.own_harvest = saved.own_prices, saved.own_harvest
+        self.feed, self.planned = saved.feed, planned
+        self.scenarios = fed

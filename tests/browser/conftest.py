@@ -30,12 +30,19 @@ class OpenPage:
     outside_requests: list[str] = field(default_factory=list)
     console_errors: list[str] = field(default_factory=list)
 
-    def screenshot(self, name: str) -> None:
-        """Keep a picture where the environment says so."""
+    def screenshot(self, name: str, part: str = "") -> None:
+        """Keep a picture of the page, or of a part of it, where the environment says so."""
         folder = os.environ.get("SCENARIOKIT_SCREENSHOTS")
         if folder:
             Path(folder).mkdir(parents=True, exist_ok=True)
-            self.page.screenshot(path=str(Path(folder) / f"{name}.png"), full_page=True)
+            path = str(Path(folder) / f"{name}.png")
+            if part:  # the page scrolls in a box of its own: only what is in the window is drawn
+                shown, box = self.page.viewport_size, self.page.locator(part).bounding_box()
+                self.page.set_viewport_size({**shown, "height": 2 * int(box["height"])})
+                self.page.locator(part).screenshot(path=path)
+                self.page.set_viewport_size(shown)
+            else:
+                self.page.screenshot(path=path, full_page=True)
 
     def updates(self, chart: str) -> int:
         """Return how often the chart inside `chart` was brought up to date."""

@@ -14,6 +14,9 @@ TRADEOFF = ".sk-results > .sk-charts > :nth-child(1)"
 COSTS = ".sk-results > .sk-charts > :nth-child(2)"
 SECTION = ".sk-results > .sk-charts > :nth-child(4)"
 PROFILE = ".sk-results > .sk-charts > :nth-child(5)"
+NUMBERS = "[aria-label='Numbers of all methods']"
+ELEMENTS = ".sk-nutrients .sk-charts > :nth-child(1)"
+BALANCE = ".sk-nutrients .sk-charts > :nth-child(2)"
 
 
 @pytest.fixture(scope="module")
@@ -43,8 +46,8 @@ def until(page, holds):
 
 def cell(page, outcome, method):
     """Return what the table says for an outcome and a method."""
-    heads = [head.strip() for head in page.locator(".sk-table thead th").all_inner_texts()]
-    row = page.locator(".sk-table tbody tr", has_text=outcome).first
+    heads = [head.strip() for head in page.locator(f"{NUMBERS} thead th").all_inner_texts()]
+    row = page.locator(f"{NUMBERS} tbody tr", has_text=outcome).first
     return row.locator("td").all_inner_texts()[heads.index(method) - 1]
 
 
@@ -59,7 +62,8 @@ def test_board_opens_with_six_methods_and_asks_nothing_outside(opened):
     page = opened.page
     assert page.locator(".sk-many-item input:checked").count() == 6
     assert page.locator(".sk-results > .sk-charts figure svg").count() == 7
-    assert page.locator(".sk-table thead th").count() == 7
+    assert page.locator(".sk-nutrients .sk-charts figure svg").count() == 2
+    assert page.locator(f"{NUMBERS} thead th").count() == 7
     assert "All yields are invented examples" in page.locator(".sk-says").first.inner_text()
     assert opened.outside_requests == []
     assert opened.console_errors == []
@@ -87,7 +91,7 @@ def test_board_number_beyond_the_slider_is_taken_and_impossible_one_is_explained
     box = page.locator("[id='sk-common-tank-area']")
     box.fill("50")
     box.press("Enter")
-    page.wait_for_function("() => document.querySelector('.sk-table').innerText.includes('1,518')")
+    page.locator(NUMBERS, has_text="1,518").wait_for()
     box.fill("-3")
     box.press("Enter")
     message = page.locator("[id='sk-common-tank-area-error']")
@@ -122,7 +126,7 @@ def test_board_price_file_changes_the_cost_and_lists_bad_rows(opened):
         "white_peat,100 L,90,EUR,1,0.8\n"
         "moon_dust,1 kg,1,EUR,,\n"
     )
-    page.locator(".sk-files input[type=file]").nth(0).set_input_files(
+    page.get_by_label("Load my prices").set_input_files(
         {"name": "ours.csv", "mimeType": "text/csv", "buffer": text.encode()}
     )
     page.wait_for_selector(".sk-status [role=alert]")
@@ -140,7 +144,7 @@ def test_board_harvest_file_changes_the_yield(opened):
         "plot,method,tank_area [m^2],harvest_mass [kg]\n"
         "A,paper_wrap,2,10\nB,paper_wrap,2,11\nC,medium_bag,2,13\n"
     )
-    page.locator(".sk-files input[type=file]").nth(1).set_input_files(
+    page.get_by_label("Load my harvest weights").set_input_files(
         {"name": "weights.csv", "mimeType": "text/csv", "buffer": text.encode()}
     )
     page.wait_for_function(
@@ -164,7 +168,7 @@ def test_board_saves_and_opens_again(opened, tmp_path):
     page.wait_for_function(
         "() => document.querySelector('.sk-status').innerText.includes('All sliders')"
     )
-    page.locator(".sk-files input[type=file]").nth(5).set_input_files(str(saved))
+    page.get_by_label("Open a saved board").set_input_files(str(saved))
     page.wait_for_function(
         "() => document.querySelector('.sk-status').innerText.includes('is open')"
     )
@@ -185,15 +189,13 @@ def test_board_csv_download_holds_the_numbers(opened, tmp_path):
 def test_board_units_currency_and_crop(opened):
     page = opened.page
     page.locator("#sk-tool-price_list").select_option("dunmarrow")
-    page.wait_for_function("() => document.querySelector('.sk-table').innerText.includes('USD/kg')")
+    page.locator(NUMBERS, has_text="USD/kg").wait_for()
     page.locator("#sk-tool-system").select_option("us")
-    page.wait_for_function("() => document.querySelector('.sk-table').innerText.includes('lb/ft²')")
-    assert "USD/lb" in page.locator(".sk-table").inner_text()
+    page.locator(NUMBERS, has_text="lb/ft²").wait_for()
+    assert "USD/lb" in page.locator(NUMBERS).inner_text()
     assert page.locator(f"{TRADEOFF} svg").text_content().count("lb/ft²") == 1
     page.locator("#sk-tool-crop").select_option("lettuce")
-    page.wait_for_function(
-        "() => document.querySelector('.sk-table').innerText.includes('Deep-litre')"
-    )
+    page.locator(NUMBERS, has_text="Deep-litre").wait_for()
     assert opened.console_errors == []
     assert opened.outside_requests == []
 
@@ -228,18 +230,105 @@ def test_board_water_panel_follows_the_level_slider_and_shows_a_mishap(voila_pag
     opened.screenshot("board-water")
 
 
-def test_board_on_a_phone_stays_within_its_width(voila_page):
-    phone = voila_page(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
-    ready(phone.page)
-    wide = phone.page.evaluate(
+def potato_in_hard_water(opened):
+    """Have the recipe worked out for potato, in hard tap water."""
+    page = opened.page
+    for field, value in (("recipe", "worked out:potato_window"), ("water", "hard_tap")):
+        opened.after_update(
+            ELEMENTS,
+            lambda field=field, value=value: page.locator(f"#sk-feed-{field}").select_option(value),
+        )
+    page.locator(".sk-nutrients .sk-says", has_text="Nitrogen is short of its band").wait_for()
+
+
+def too_wide(page):
+    """Return what stands out of the window to the right, tables that scroll aside."""
+    return page.evaluate(
         "() => [...document.querySelectorAll('.sk-board *')].filter(one => one instanceof HTMLElement).filter(one => {"
         "  const box = one.getBoundingClientRect();"
         "  return box.width > 0 && box.right > window.innerWidth + 1 && !one.closest('.sk-scroll');"
         "}).map(one => one.tagName + '.' + one.className).slice(0, 5)"
     )
-    assert wide == []
-    assert phone.console_errors == []
+
+
+def test_board_nutrient_panel_works_a_recipe_out_and_says_what_lacks(voila_page):
+    opened = voila_page()
+    page = opened.page
+    ready(page)
+    panel = page.locator(".sk-nutrients")
+    assert "Nutrient solution: Hoagland solution 1" in panel.inner_text()
+    potato_in_hard_water(opened)
+    assert "86.7 mg/L where 111 to 222 is allowed" in panel.inner_text()
+    assert "More nitrogen would come from: Ammonium nitrate" in panel.inner_text()
+    assert "too little" in page.locator(f"{ELEMENTS} svg").text_content()
+    shelf = panel.locator(".sk-many-item input")
+    assert panel.locator(".sk-many-item input:checked").count() == 11 < shelf.count()
+
+    advice = panel.locator(".sk-helper [role=status]")
+    before = advice.inner_text()
+    assert "EC from 1.28 to 1.60 dS/m" in before
+    slider = page.locator("[id='sk-meter-ec_now-slider']")
+    slider.focus()
+    page.keyboard.press("ArrowLeft")
+    until(page, lambda: "EC from 1.25 to 1.60 dS/m" in advice.inner_text())
+    assert advice.inner_text() != before
+
+    drawn = opened.updates(BALANCE)
+    salt = panel.get_by_label("Ammonium nitrate", exact=True)
+    opened.after_update(ELEMENTS, salt.click)
+    until(page, lambda: "Nitrogen is short of its band: 101 mg/L" in panel.inner_text())
+    until(page, lambda: opened.updates(BALANCE) > drawn)
+    with page.expect_download() as waiting:
+        page.get_by_role("button", name="Mixing sheet to print").click()
+    sheet = Path(waiting.value.path()).read_text()
+    assert "water: Hard tap water" in sheet
+    assert "Ammonium nitrate" in sheet
+    with page.expect_download() as waiting:
+        page.get_by_role("button", name="Labels for the stocks").click()
+    assert "NEVER MIX THE STOCKS UNDILUTED" in Path(waiting.value.path()).read_text()
+
+    page.locator("#sk-feed-water").select_option("brackish_well")
+    message = page.locator("#sk-feed-water-error")
+    message.wait_for(state="visible")
+    assert page.locator("#sk-feed-water").input_value() == "hard_tap"
+    assert too_wide(page) == []
+    assert opened.console_errors == []
+    assert opened.outside_requests == []
+    opened.screenshot("board-nutrients-1280", ".sk-nutrients")
+
+
+def test_board_own_water_is_picked_and_a_bad_row_is_listed(voila_page):
+    opened = voila_page()
+    page = opened.page
+    ready(page)
+    text = (
+        "water,label,parameter,value,unit\nwell,Our well,Ca,80,mg/L\n"
+        "well,Our well,HCO3,4,meq/L\nwell,Our well,Na,5,ppm\n"
+    )
+    page.get_by_label("Load my water analysis").set_input_files(
+        {"name": "well.csv", "mimeType": "text/csv", "buffer": text.encode()}
+    )
+    page.locator(".sk-status", has_text="added well").wait_for()
+    said = page.locator(".sk-status").inner_text()
+    assert "row 4: unit = ppm" in said
+    opened.after_update(
+        ELEMENTS, lambda: page.locator("#sk-feed-water").select_option(label="Our well")
+    )
+    until(page, lambda: "Its alkalinity of 200 mg/L" in page.locator(".sk-nutrients").inner_text())
+    assert opened.console_errors == []
+    assert opened.outside_requests == []
+
+
+def test_board_on_a_phone_stays_within_its_width(voila_page):
+    phone = voila_page(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    ready(phone.page)
+    assert too_wide(phone.page) == []
     phone.screenshot("board-390")
+    potato_in_hard_water(phone)
+    assert too_wide(phone.page) == []
+    assert phone.page.evaluate("() => document.documentElement.scrollWidth") <= 391
+    assert phone.console_errors == []
+    phone.screenshot("board-nutrients-390", ".sk-nutrients")
 
 
 def test_board_shipped_notebook_is_the_one_of_the_lessons():

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from scenariokit.charts.marks import METHOD_COLOURS, METHOD_SHAPES, PART_COLOURS
+from scenariokit.charts.nutrients import SOURCES
 from scenariokit.charts.points import ELEMENT_COLOURS
 from scenariokit.charts.section import _FILL, PARTS
 from scenariokit.scenario import COST_PARTS
@@ -46,6 +47,7 @@ PALETTES = {
     "methods": METHOD_COLOURS,
     "parts of the cost": tuple(PART_COLOURS.values()),
     "nutrients": ELEMENT_COLOURS,
+    "sources of nutrients": SOURCES,
     "cross-section": tuple(_FILL.values()),
 }
 

@@ -80,7 +80,7 @@ def _set(document, path, value):
         (("scenario", "tank", "area"), 4, "area: 4 is not valid"),
         (("scenario", "method", "level", "regime"), "bubbling", "bubbling"),
         (("scenario", "method", "level", "high"), "100 cm", "above the rim"),
-        (("version",), 2, "version 2.*install a newer"),
+        (("version",), 3, "version 3.*install a newer"),
         (("version",), 0, "whole number from 1"),
         (("version",), "one", "whole number"),
         (("format",), "other", "is not a scenario"),
@@ -115,15 +115,53 @@ def test_load_large_file_is_refused():
         load("x" * 1_000_001)
 
 
-def test_load_older_version_is_migrated(monkeypatch, document):
-    """No older version exists yet; the way up is tried with one made for the test."""
-    monkeypatch.setattr(scenario_document, "VERSION", 2)
-    monkeypatch.setattr(
-        scenario_document, "MIGRATIONS", {1: lambda old: {**old, "name": old["name"] + " (old)"}}
-    )
-    changed = {**schema(), "properties": {**schema()["properties"], "version": {"const": 2}}}
-    monkeypatch.setattr(scenario_document, "schema", lambda: changed)
-    assert load(json.dumps(document)).name.endswith("(old)")
+def as_version_1(document):
+    """Return a document as the first version wrote it: no source water, no uptake."""
+    scenario = document["scenario"]
+    feed = {
+        key: value
+        for key, value in scenario["feed"].items()
+        if key not in ("water", "water_content")
+    }
+    crop = {key: value for key, value in scenario["crop"].items() if key != "uptake"}
+    old = {**scenario, "feed": {**feed, "full_ec": "2.166 dS/m"}, "crop": crop}
+    return {**document, "version": 1, "scenario": old}
+
+
+def test_load_version_1_is_migrated_to_pure_water_and_uptake(document):
+    found = load(json.dumps(as_version_1(document)))
+    assert (found.feed.water, found.feed.water_content) == ("pure water", {})
+    assert found.crop.uptake == scenario_for("medium_bag").crop.uptake
+    assert to_document(found) == document
+
+
+def test_load_version_1_of_an_unknown_crop_takes_up_what_its_produce_holds(document):
+    old = as_version_1(document)
+    old["scenario"]["crop"] = {**old["scenario"]["crop"], "id": "yam", "removal": {"N": 2, "K": 3}}
+    assert load(json.dumps(old)).crop.uptake == {"N": 2, "K": 3}
+
+
+def test_load_version_1_with_rich_produce_takes_up_no_less(document):
+    old = as_version_1(document)
+    removal = {**old["scenario"]["crop"]["removal"], "K": 9.0}
+    old["scenario"]["crop"] = {**old["scenario"]["crop"], "removal": removal}
+    found = load(json.dumps(old)).crop.uptake
+    assert found["K"] == 9.0
+    assert found["N"] == 4.64
+
+
+@pytest.mark.parametrize("part", ["feed", "crop"])
+@pytest.mark.parametrize("value", [None, [], "red"])
+def test_load_version_1_that_is_not_whole_is_refused(document, part, value):
+    old = as_version_1(document)
+    old["scenario"][part] = value
+    with pytest.raises(ScenarioFileError, match=r"mine.json: is not a whole scenario of version 1"):
+        load(json.dumps(old), "mine.json")
+
+
+def test_load_version_1_without_a_scenario_is_refused(document):
+    with pytest.raises(ScenarioFileError, match=r"not a whole scenario of version 1"):
+        load(json.dumps({"format": document["format"], "version": 1}))
 
 
 @settings(max_examples=50, deadline=None)

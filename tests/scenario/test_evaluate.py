@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenariokit import quantity
+from scenariokit import nutrients, quantity
 from scenariokit.errors import InfeasibleError
 from scenariokit.scenario import (
     COST_PARTS,
@@ -309,8 +309,9 @@ def test_evaluate_weaker_top_up_needs_less_salt_and_the_same_water(method):
 def test_evaluate_stock_is_that_of_the_strength_that_is_mixed():
     """By hand: at half of full strength, diluted 1:100, a litre takes 5 mL of each stock."""
     one = scenario_for("medium_bag")
-    half = one.feed.full_ec.m_as("dS/m") / 2
-    values = {"feed.ec": quantity(half, "dS/m"), "feed.dilution": 100}
+    content = {name: quantity(value / 2, "mg/L") for name, value in one.feed.content.items()}
+    half = nutrients.electrical_conductivity(nutrients.ions_from_content(content))
+    values = {"feed.ec": half, "feed.dilution": 100}
     found = evaluate(with_values(one, values))
     litres = found["solution_made"].m_as("L/m^2")
     assert found["stock_volume"].m_as("mL/m^2") == pytest.approx(5 * litres)

@@ -14,6 +14,7 @@ from scenariokit import quantity
 from scenariokit.errors import InfeasibleError
 from scenariokit.scenario import (
     evaluate,
+    feed_strength,
     scenario_for,
     tank_season,
     with_values,
@@ -87,7 +88,8 @@ def test_tank_season_takes_the_salt_that_evaluate_pays_for(method, strength):
         outcomes["solution_made"].m_as("L/m^2"), rel=1e-9
     )
     salt = found.at_planting["salt"] + found.solutes["salt"].supplied
-    grams = sum(one.feed.salts.values()) / one.feed.full_ec.m_as("dS/m")
+    strong = feed_strength(one.feed) / one.feed.ec.m_as("dS/m")
+    grams = sum(one.feed.salts.values()) * strong
     wanted = outcomes["fertiliser_mass"].m_as("g/m^2") / grams
     assert salt.m_as("mg/m^2") / 1000 == pytest.approx(wanted, rel=1e-9)
 

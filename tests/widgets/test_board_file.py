@@ -165,13 +165,14 @@ def test_load_no_board_is_refused(content):
 @pytest.mark.parametrize(
     ("path", "value", "words"),
     [
-        ("version", 2, "version 2.*install a newer"),
+        ("version", 3, "version 3.*reads up to 2; install a newer"),
         ("version", 0, "whole number"),
         ("version", True, "whole number"),
         ("version", "1", "whole number"),
         ("colour", "red", "unknown field colour"),
         ("view.colour", "red", "unknown field view.colour"),
         ("own.seeds", None, "unknown field own.seeds"),
+        ("feed.seeds", None, "feed: unknown field seeds"),
         ("view", [], "view is empty"),
         ("scenarios", [], "scenarios is empty"),
         ("scenarios", {}, "scenarios is empty"),
@@ -209,7 +210,7 @@ def test_load_no_board_is_refused(content):
         ("own.harvest", f"{HARVEST}a,raft,potato,1,2\n", "own.harvest.*raft"),
         ("own.harvest", f"{HARVEST}a,paper_wrap,potato,1,900\n", "own.harvest"),
         ("scenarios.0.format", "other", "scenario 1: is not a scenario"),
-        ("scenarios.0.version", 2, "scenario 1: is of version 2"),
+        ("scenarios.0.version", 3, "scenario 1: is of version 3"),
         ("scenarios.0.scenario.tank.area", "4 litre", "scenario 1: .*area"),
         ("scenarios.0.scenario.colour", "red", "scenario 1: .*colour"),
         ("scenarios.0.scenario.method.level.high", "90 cm", "scenario 1: .*above the rim"),
@@ -232,7 +233,16 @@ def test_load_bad_field_is_named(document, path, value, words):
 
 @pytest.mark.parametrize(
     "path",
-    ["view", "own", "scenarios", "view.rate", "view.focus", "own.harvest", "own.prices.table"],
+    [
+        "view",
+        "own",
+        "feed",
+        "scenarios",
+        "view.rate",
+        "view.focus",
+        "own.harvest",
+        "own.prices.table",
+    ],
 )
 def test_load_missing_field_is_named(document, path):
     *way, last = path.split(".")

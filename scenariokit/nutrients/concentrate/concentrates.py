@@ -280,6 +280,7 @@ def _quantities(values: Mapping[str, float], unit: str) -> Entry:
 def _stock(letter: str, part: Part, setup: Setup, volume: float) -> Stock:
     """Return one stock with its weighing list, checks and make-up."""
     checks = checked_part(part, setup)
+    part = _in_order(part, checks, setup)
     return Stock(
         name=_name(letter, part, setup),
         letter=letter,
@@ -287,7 +288,7 @@ def _stock(letter: str, part: Part, setup: Setup, volume: float) -> Stock:
         grams=_quantities({name: value * volume for name, value in part.items()}, "g"),
         content=_quantities(content_of.floats(part, setup.fertilisers), "mg/L"),
         checks=tuple(_check(row) for row in checks),
-        order=making_lines(letter, _in_order(part, checks, setup), volume, setup.fertilisers),
+        order=making_lines(letter, part, volume, setup.fertilisers),
     )
 
 

@@ -31,7 +31,11 @@ _KEEP = (
 
 
 def making_lines(
-    letter: str, part: Mapping[str, float], volume: float, fertilisers: Mapping[str, Fertiliser]
+    letter: str,
+    part: Mapping[str, float],
+    volume: float,
+    fertilisers: Mapping[str, Fertiliser],
+    system: UnitSystem = "metric",
 ) -> tuple[str, ...]:
     """Return how to make up a stock, line by line, in the order of `part`.
 
@@ -45,6 +49,8 @@ def making_lines(
         Volume to make [L].
     fertilisers : mapping of str to Fertiliser
         For their labels.
+    system : {'metric', 'us'}
+        Units to write in.
 
     Returns
     -------
@@ -65,15 +71,23 @@ def making_lines(
     """
     # Salts take up to half a litre a kilogram: leave room to rinse in the last of them.
     first = volume * min(2 / 3, 0.9 * (1 - sum(part.values()) / 2000))
-    lines = [f"Fill {first:.3g} L of warm water, 30 to 40 °C, into a clean container."]
+    warm = "86 to 104 °F" if system == "us" else "30 to 40 °C"
+    lines = [f"Fill {_litres(first, system)} of warm water, {warm}, into a clean container."]
     lines += [
-        f"Stir in {mass_text(strength * volume)} of {in_sentence(fertilisers[name].label)} until all is "
+        f"Stir in {mass_text(strength * volume, system)} of {in_sentence(fertilisers[name].label)} until all is "
         "clear."
         for name, strength in part.items()
     ]
-    lines.append(f"Let it cool, top up with water to the {volume:g} L mark, and stir.")
+    lines.append(f"Let it cool, top up with water to the {_litres(volume, system)} mark, and stir.")
     lines.append(f"Close it and put on the label: stock {letter}, what it holds, the date.")
     return tuple(f"{number}. {line}" for number, line in enumerate(lines, start=1))
+
+
+def _litres(volume: float, system: UnitSystem) -> str:
+    """Return litres to read, as gallons on request."""
+    if system == "us":
+        return f"{with_unit(volume, 'L').m_as('gal'):.3g} gal"
+    return f"{volume:.3g} L"
 
 
 def mass_text(grams: float, system: UnitSystem = "metric") -> str:

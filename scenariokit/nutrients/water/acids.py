@@ -40,7 +40,7 @@ _PHOSPHORIC_CAUTION = (
     "more phosphorus than crops need (University of Massachusetts Extension, Adjusting "
     "alkalinity with acids): use another acid for a part of it."
 )
-_NITRIC_CAUTION = "Nitric acid is nitrate feed too: take the nitrogen it brings off the recipe."
+_NITRIC_CAUTION = "Nitric acid is nitrate feed too: the nitrogen it brings counts in the recipe."
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,396 @@
+"""The nutrient panel: recipe, stocks, EC, next week's correction, and what the season leaves."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+import ipywidgets as widgets
+
+from scenariokit import catalog, nutrients, units
+from scenariokit.charts import axis_top, balance_chart, balance_rows, element_chart, element_rows
+from scenariokit.charts.frames import Row, Showing
+from scenariokit.errors import ScenarioKitError
+from scenariokit.glossary import parameter
+from scenariokit.report import (
+    balance_sentences,
+    balance_table,
+    dose_sentences,
+    ec_gauge,
+    mixing_sheet,
+    recipe_sentences,
+    recipe_table,
+    stock_labels,
+    strength_sentences,
+    water_words,
+)
+from scenariokit.report.nutrients import litres
+from scenariokit.scenario import (
+    ElementSupply,
+    Evaluation,
+    FeedPlan,
+    Mixing,
+    acid_dose,
+    correction_for,
+    element_supply,
+    feed_season,
+    fullest_volume,
+    mixing_for,
+    solution_check,
+)
+from scenariokit.widgets.chart_view import ChartView
+from scenariokit.widgets.field_panel import (
+    FieldPanel,
+    changed,
+    choice_field,
+    from_shown,
+    many_field,
+    range_field,
+    to_shown,
+)
+from scenariokit.widgets.file_saver import FileSaver
+
+if TYPE_CHECKING:
+    from scenariokit.widgets.board import Board
+
+PUBLISHED, WORKED_OUT = "published", "worked out"
+ROOM_FIELDS = {"stock_volume": "solution_volume", "coldest": "water_temperature"}
+CHECK_FIELDS = {"ec_now": "electrical_conductivity", "depth_now": "depth"}
+BALANCE_STEP = 5
+"""Of how many days one stands in the table of the balance; the chart itself has all."""
+
+
+class BoardNutrients:
+    """The nutrient solution of all methods, in the tank of the method in focus.
+
+    Parameters
+    ----------
+    board : Board
+        Whose state it shows and changes.
+
+    Attributes
+    ----------
+    widget : ipywidgets.Widget
+        What to display.
+    """
+
+    def __init__(self, board: Board) -> None:
+        self.board = board
+        self.title = widgets.HTML()
+        self.choices = FieldPanel(prefix="sk-feed")
+        self.says = widgets.HTML()
+        self.recipe = widgets.HTML()
+        self.dose = widgets.HTML()
+        self.elements = ChartView(heading="Elements as made, against what is aimed at")
+        self.balance = ChartView(heading="What the season leaves in the tank")
+        self.meter = FieldPanel(prefix="sk-meter")
+        self.advice = widgets.HTML()
+        self.left = widgets.HTML()
+        self.savers = [
+            FileSaver(label="Mixing sheet to print (text)", filename="mixing_sheet.txt",
+                      mime="text/plain", make=self.sheet),
+            FileSaver(label="Labels for the stocks (text)", filename="stock_labels.txt",
+                      mime="text/plain", make=self.labels),
+        ]  # fmt: skip
+        self.choices.observe(board.guarded(self._on_choice), names="values")
+        self.meter.observe(board.guarded(lambda _change: self._advise()), names="values")
+        charts = widgets.VBox([self.elements, self.balance])
+        charts.add_class("sk-charts")
+        helper = widgets.VBox(
+            [widgets.HTML("<h3>Next week: bring it back to its EC</h3>"), self.meter, self.advice]
+        )
+        helper.add_class("sk-helper")
+        self.widget = widgets.VBox(
+            [self.title, self.choices, self.says, charts, self.recipe, self.dose, *self.savers,
+             helper, widgets.HTML("<h3>Through the season, by what the yield takes up</h3>"),
+             self.left]
+        )  # fmt: skip
+        self.widget.add_class("sk-nutrients")
+        self.advice.add_class("sk-says")
+
+    # -- what is picked --------------------------------------------------------------
+
+    def _fields(self) -> list[dict[str, Any]]:
+        """Return the controls of the recipe and of the mixing room."""
+        state = self.board.state
+        store, plan = state.feed.store, state.feed.plan
+        recipes = [
+            *((f"{PUBLISHED}:{key}", f"{row['label']}, as published")
+              for key, row in catalog.recipes().items()),
+            *((f"{WORKED_OUT}:{key}", f"{one.label}, worked out from my shelf")
+              for key, one in store.targets.items()),
+        ]  # fmt: skip
+        acids = [("", "none"), *((key, row["label"]) for key, row in catalog.acids().items())]
+        fields = [
+            choice_field("recipe", "Recipe", recipes,
+                         help="As published: the grams of the publication. Worked out: from what is "
+                         "on your shelf, at your EC, what your water brings counted first."),
+            choice_field("water", "Source water", [(k, one.label) for k, one in store.waters.items()],
+                         help="Invented waters, or your own analysis from a file."),
+            choice_field("acid", "Acid against its alkalinity", acids,
+                         help="Strong acids are for trained adults only, never for a class."),
+            choice_field("stocks", "Stocks", [("2", "two"), ("3", "three: micronutrients apart")]),
+            *(range_field(name, parameter(described), system=state.system, topic="", label=label)
+              for (name, described), label in zip(
+                  ROOM_FIELDS.items(),
+                  ("Volume of each stock", "Coldest night in the store"), strict=True)),
+        ]  # fmt: skip
+        if plan.solved:
+            shelf = [(key, one.label) for key, one in store.fertilisers.items()]
+            fields[1:1] = [
+                choice_field("cheapest", "Look for",
+                             [("no", "the closest fit"), ("yes", "the cheapest within the bands")]),
+                many_field("shelf", "On my shelf", shelf),
+            ]  # fmt: skip
+        return fields
+
+    def _values(self) -> dict[str, Any]:
+        state = self.board.state
+        plan, room = state.feed.plan, state.feed.room
+        shown = {
+            name: to_shown(
+                float(units.quantity(getattr(room, name), parameter(described).unit).m),
+                parameter(described), state.system,
+            )
+            for name, described in ROOM_FIELDS.items()
+        }  # fmt: skip
+        return {
+            "recipe": f"{WORKED_OUT if plan.solved else PUBLISHED}:{plan.aim}",
+            "water": plan.water, "acid": plan.acid, "cheapest": "yes" if plan.cheapest else "no",
+            "shelf": [key for key in state.feed.store.fertilisers if key in plan.shelf],
+            "stocks": str(room.stocks), **shown,
+        }  # fmt: skip
+
+    def _on_choice(self, change: dict[str, Any]) -> None:
+        """Carry out what was picked; say under the control what cannot be."""
+        board, picked = self.board, changed(change["old"], change["new"])
+        if not picked:
+            return
+        try:
+            board.state.take_feed(self._picked(change["new"]))
+        except ScenarioKitError as error:
+            self._quietly(self.rebuild_choices)
+            self.choices.errors = dict.fromkeys(picked, str(error))
+            return
+        board.say("")
+        if set(picked) <= {"stocks", *ROOM_FIELDS}:
+            self.choices.errors = {}
+            self.refresh(self._evaluated())
+        else:
+            board.rebuild()
+
+    def _picked(self, values: Mapping[str, Any]) -> Any:
+        """Return the feed that the controls ask for."""
+        state = self.board.state
+        way, _, aim = values["recipe"].partition(":")
+        shelf = tuple(values.get("shelf", state.feed.plan.shelf))
+        plan = FeedPlan(
+            aim=aim, solved=way == WORKED_OUT, shelf=shelf,
+            cheapest=values.get("cheapest") == "yes", water=values["water"], acid=values["acid"],
+        )  # fmt: skip
+        room = replace(
+            state.feed.room,
+            stocks=int(values["stocks"]),
+            **{
+                name: from_shown(values[name], parameter(described), state.system).to(
+                    units.unit_of(parameter(described).unit)
+                )
+                for name, described in ROOM_FIELDS.items()
+            },
+        )
+        return replace(state.feed, plan=plan, room=room)
+
+    def _quietly(self, action: Callable[[], None]) -> None:
+        """Do something to the controls without answering it."""
+        before, self.board.quiet = self.board.quiet, True
+        try:
+            action()
+        finally:
+            self.board.quiet = before
+
+    # -- showing ---------------------------------------------------------------------
+
+    def rebuild_choices(self) -> None:
+        """Make the controls anew."""
+        self.choices.fields = self._fields()
+        self.choices.values = self._values()
+        self.choices.errors = {}
+
+    def rebuild(self) -> None:
+        """Make controls and charts anew, for another method, recipe or unit system."""
+        scenario, system = self.board.state.focused, self.board.state.system
+        self.title.value = f"<h2>Nutrient solution: {escape(scenario.feed.label)}</h2>"
+        self.rebuild_choices()
+        tank = scenario.method.level.regime != "none"
+        for part in self.widget.children[1:]:
+            part.layout.display = None if tank else "none"
+        self.says.layout.display = None
+        if not tank:
+            return
+        self.elements.show(element_chart(self._supply()))
+        self.balance.show(balance_chart())
+        level = scenario.method.level
+        labels = {"ec_now": "EC on the meter today", "depth_now": "Depth of water today"}
+        self.meter.fields = [
+            range_field(name, parameter(described), system=system, topic="", label=labels[name])
+            for name, described in CHECK_FIELDS.items()
+        ]
+        usual = {"ec_now": scenario.feed.ec * 0.8, "depth_now": level.fullest}
+        self.meter.errors = {}
+        self.meter.values = {
+            name: to_shown(float(usual[name].m), parameter(described), system)
+            for name, described in CHECK_FIELDS.items()
+        }
+
+    def _supply(self) -> tuple[ElementSupply, ...]:
+        state = self.board.state
+        return element_supply(state.focused, state.planned.targets, state.planned.share)
+
+    def _evaluated(self) -> Evaluation:
+        state = self.board.state
+        found = state.compute()
+        return next(one for one in found if one.scenario.method.id == state.focus)
+
+    def refresh(self, evaluation: Evaluation) -> None:
+        """Compute and show the solution of the method in focus.
+
+        Parameters
+        ----------
+        evaluation : Evaluation
+            Of that method.
+        """
+        state = self.board.state
+        scenario, showing = state.focused, state.showing
+        if scenario.method.level.regime == "none":
+            self.says.value = "<p>This method is fed by its soil; no solution is made.</p>"
+            return
+        supply, planned = self._supply(), state.planned
+        labels = {key: one.label for key, one in state.feed.store.fertilisers.items()}
+        check = solution_check(scenario)
+        said = strength_sentences(scenario, check, planned, showing)
+        said += recipe_sentences(planned.recipe, supply, labels)
+        said += self._water_words()
+        self.says.value = ec_gauge(scenario, check) + _listed(said)
+        parts, bands = element_rows(supply)
+        self.elements.update({"elements": parts, "bands": bands}, {}, _element_table(supply))
+        mixing = self._mixing()
+        self.recipe.value = recipe_table(scenario, planned, mixing, showing)
+        season = feed_season(scenario)
+        rows = balance_rows(season)
+        self.balance.update(
+            {"balance": rows},
+            {"balance_days": max(row["day"] for row in rows),
+             "balance_top": axis_top(row["share"] for row in rows)},
+            _balance_table(rows),
+        )  # fmt: skip
+        said = balance_sentences(season, evaluation, showing)
+        self.left.value = _listed(said) + balance_table(season, showing)
+        self._advise()
+
+    def _water_words(self) -> list[str]:
+        """Return what is to be said of the source water and its acid."""
+        state = self.board.state
+        planned, scenario = state.planned, state.focused
+        dose = None
+        if planned.plan.acid:
+            dose = acid_dose(planned.water, planned.plan.acid, fullest_volume(scenario))
+        window = nutrients.ph_window(scenario.crop.id)
+        return water_words(planned.water, dose, window, state.showing)
+
+    def _mixing(self) -> Mixing | None:
+        """Return the stocks and their dose, saying where the number stands if none can be made."""
+        state = self.board.state
+        try:
+            found = mixing_for(state.focused, state.feed.store.fertilisers, state.feed.room)
+        except ScenarioKitError as error:
+            self.dose.value = f"<div class='sk-caution sk-danger'>{escape(str(error))}</div>"
+            return None
+        cautions = "".join(
+            f"<p class='sk-caution sk-care'>{escape(line)}</p>" for line in found.stocks.cautions
+        )
+        self.dose.value = _listed(dose_sentences(found, state.showing)) + cautions
+        return found
+
+    def _advise(self) -> None:
+        """Show what brings the tank back to its EC."""
+        state, values = self.board.state, self.meter.values
+        given = {
+            name: from_shown(values[name], parameter(described), state.system)
+            for name, described in CHECK_FIELDS.items()
+        }
+        try:
+            found = correction_for(
+                state.focused, given["ec_now"], given["depth_now"], state.feed.room.stocks
+            )
+        except ScenarioKitError as error:
+            self.advice.value = f"<p>{escape(str(error))}</p>"
+            return
+        cautions = "".join(
+            f"<p class='sk-caution sk-care'>{escape(line)}</p>" for line in found.cautions
+        )
+        says = escape(found.says + _in_us_measures(found, state.showing))
+        self.advice.value = f"<p role='status' aria-live='polite'>{says}</p>{cautions}"
+
+    # -- files -----------------------------------------------------------------------
+
+    def sheet(self) -> str:
+        """Return the mixing sheet of the method in focus.
+
+        Raises
+        ------
+        InfeasibleError
+            If no stocks can be made.
+        """
+        state = self.board.state
+        mixing = mixing_for(state.focused, state.feed.store.fertilisers, state.feed.room)
+        today = datetime.date.today()
+        return mixing_sheet(state.focused, state.planned, mixing, state.showing, today)
+
+    def labels(self) -> str:
+        """Return the labels of the stocks; see `sheet` for the error."""
+        state = self.board.state
+        mixing = mixing_for(state.focused, state.feed.store.fertilisers, state.feed.room)
+        return stock_labels(mixing, state.showing, datetime.date.today())
+
+
+def _listed(lines: Sequence[str]) -> str:
+    listed = "".join(f"<li>{escape(line)}</li>" for line in lines)
+    return f"<div class='sk-says' role='status' aria-live='polite'><ul>{listed}</ul></div>"
+
+
+def _in_us_measures(found: nutrients.Correction, showing: Showing) -> str:
+    """Return the amounts of a correction once more for a reader of US units, else nothing."""
+    amounts = ((found.drain, "to drain"), (found.each, "of each stock"), (found.water, "of water"))
+    said = ", ".join(
+        f"{litres(amount, showing)} {what}" for amount, what in amounts if amount.m > 0
+    )
+    return f" That is {said}." if said and showing.system == "us" else ""
+
+
+def _element_table(supply: Sequence[ElementSupply]) -> list[list[str]]:
+    """Return the elements as text, headings first."""
+    head = ["Element", "From the water (mg/L)", "From fertilisers (mg/L)", "Allowed (mg/L)"]
+    return [
+        head,
+        *(
+            [one.element, f"{one.from_water:.3g}", f"{one.from_salts:.3g}",
+             f"{one.low:.3g} to {one.high:.3g}"]
+            for one in supply
+        ),
+    ]  # fmt: skip
+
+
+def _balance_table(rows: list[Row]) -> list[list[str]]:
+    """Return every few days of the balance as text, headings first."""
+    kept = [row for row in rows if row["day"] % BALANCE_STEP == 0]
+    return [
+        ["Element", "Day", "mg/L", "% of the first filling"],
+        *(
+            [row["element"], f"{row['day']:.0f}",
+             *("–" if row[name] is None else f"{row[name]:.3g}" for name in ("amount", "share"))]
+            for row in kept
+        ),
+    ]  # fmt: skip
