@@ -13,6 +13,8 @@ from typing import Any
 from scenariokit import __version__
 from scenariokit.errors import Problem, ScenarioFileError, ScenarioKitError
 
+PROGRESS_WIDTH = 40
+
 
 @dataclass(frozen=True)
 class Command:
@@ -163,8 +165,12 @@ def _report(problems: Sequence[Problem]) -> int:
 
 def _check_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "kind", choices=("prices", "harvest", "methods", "media", "weather", "scenario")
-    )
+        "kind",
+        choices=(
+            "prices", "harvest", "trial", "methods", "media", "weather", "water", "fertilisers",
+            "targets", "scenario",
+        ),
+    )  # fmt: skip
     parser.add_argument("file", nargs="+", help="files to look through")
     parser.add_argument(
         "--decimal", choices=(".", ","), default=".", help="decimal sign in the files"
@@ -188,9 +194,9 @@ def _check(options: argparse.Namespace) -> int:
 
 def _looked_through(kind: str, path: str, decimal: Any) -> tuple[str, Sequence[Problem]]:
     """Return what is good about a file in words, and its problems."""
-    from scenariokit import catalog, climate
+    from scenariokit import catalog, climate, nutrients
     from scenariokit.scenario import load
-    from scenariokit.trials import read_harvest
+    from scenariokit.trials import read_harvest, read_records
 
     content = _content(path)
     if kind == "scenario":
@@ -198,6 +204,20 @@ def _looked_through(kind: str, path: str, decimal: Any) -> tuple[str, Sequence[P
     if kind == "harvest":
         harvest = read_harvest(content, name=path, decimal=decimal)
         return f"{len(harvest.rows)} good rows", harvest.problems
+    if kind == "trial":
+        records = read_records(content, name=path, decimal=decimal)
+        return f"{len(records.rows)} plots in order", (*records.problems, *records.flags)
+    if kind == "water":
+        water = catalog.read_water(content, name=path, decimal=decimal)
+        for key, row in water.entries.items():
+            nutrients.water_from_rows(row.label, row.rows, id=key, file=path)
+        return f"{len(water.entries)} analyses in order", water.problems
+    if kind == "fertilisers":
+        products = nutrients.own_fertilisers(content, name=path, decimal=decimal)
+        return f"{len(products.own)} fertilisers in order", products.problems
+    if kind == "targets":
+        targets = nutrients.own_targets(content, name=path, decimal=decimal)
+        return f"{len(targets.entries)} sets of targets in order", targets.problems
     if kind == "weather":
         weather = climate.read_weather(content, name=path, decimal=decimal)
         return f"{len(weather.rows)} good rows, {len(weather.gaps)} gaps", weather.problems
@@ -211,12 +231,46 @@ def _looked_through(kind: str, path: str, decimal: Any) -> tuple[str, Sequence[P
     return f"{len(prices.prices)} prices in order, {len(prices.missing)} items not priced", problems
 
 
+def _pool_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", help="folder with the trial records of many rooms")
+    parser.add_argument(
+        "--into", required=True, help="folder for the pooled table; a run broken off goes on in it"
+    )
+    parser.add_argument("--workers", type=int, help="processes that read; one if left out")
+    parser.add_argument(
+        "--decimal", choices=(".", ","), default=".", help="decimal sign in the files"
+    )
+
+
+def _pool(options: argparse.Namespace) -> int:
+    """Put the trial records of a folder into one table, and say what became of each file."""
+    from scenariokit.trials import pool
+
+    pooled = pool(
+        options.folder, progress=_progress, resume=options.into, workers=options.workers,
+        decimal=options.decimal,
+    )  # fmt: skip
+    print(file=sys.stderr)
+    for note in pooled.notes:
+        print(f"- {note}")
+    print(f"Plots: {pooled.plots_path}\nProblems: {pooled.problems_path}")
+    return 1 if pooled.refused_count or any(not file.rows for file in pooled.files) else 0
+
+
+def _progress(done: int, total: int) -> None:
+    """Draw how far the pool has come, over the last line."""
+    filled = PROGRESS_WIDTH * done // max(total, 1)
+    bar = "#" * filled + "." * (PROGRESS_WIDTH - filled)
+    print(f"\r[{bar}] {done} of {total} files", end="", file=sys.stderr, flush=True)
+
+
 COMMANDS: tuple[Command, ...] = (
     Command("serve", "Open the comparison board in your browser.", _serve_arguments, _serve),
     Command(
         "compare", "Compare methods and print what the numbers say.", _compare_arguments, _compare
     ),
     Command("check", "Look through your files and list what is wrong.", _check_arguments, _check),
+    Command("pool", "Put the trial records of many files into one table.", _pool_arguments, _pool),
 )
 
 

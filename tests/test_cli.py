@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from importlib import resources
+
 import pytest
 
 from scenariokit import catalog
 from scenariokit.cli import main
 from scenariokit.scenario import save, scenario_for
+
+TRIAL_TEXT = """study_id,plot_id,rep,treatment,genotype,planting_date,plot_area [m^2],ttwp [kg]
+S,1,1,pots,early,2026-05-01,1,4
+S,2,2,pots,early,2026-05-01,1,5
+"""
 
 
 def test_compare_prints_numbers_sentences_and_cautions(capsys, tmp_path):
@@ -122,3 +129,44 @@ def test_version(capsys):
         main(["--version"])
     assert ended.value.code == 0
     assert "scenariokit 0.1.0" in capsys.readouterr().out
+
+
+def test_pool_puts_the_good_plots_of_all_files_into_one_table_and_goes_on(capsys, tmp_path):
+    rooms, into = tmp_path / "rooms", tmp_path / "pool"
+    rooms.mkdir()
+    data = resources.files("scenariokit.trials").joinpath("data")
+    for name in ("demo_trial.csv", "demo_pool_alder_ford.csv"):
+        (rooms / name).write_bytes(data.joinpath(name).read_bytes())
+    assert main(["pool", str(rooms), "--into", str(into)]) == 0
+    told = capsys.readouterr()
+    assert "2 of 2 files" in told.err
+    assert (into / "plots.csv").exists()
+    (rooms / "bad.csv").write_text("nothing,of,use\n1,2,3\n")
+    assert main(["pool", str(rooms), "--into", str(into)]) == 1
+    told = capsys.readouterr()
+    assert "3 of 3 files" in told.err
+    assert "files of which nothing was used: 1 of 3" in told.out
+
+
+def test_pool_of_an_empty_folder_says_so(capsys, tmp_path):
+    (tmp_path / "rooms").mkdir()
+    assert main(["pool", str(tmp_path / "rooms"), "--into", str(tmp_path / "pool")]) == 2
+    assert capsys.readouterr().err.startswith("scenariokit pool:")
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "status", "words"),
+    [
+        ("water", "water,parameter,value,unit\nwell,Ca,80,mg/L\nwell,HCO3,244,mg/L\n", 0,
+         "1 analyses in order"),
+        ("fertilisers", "id,label,grade\nmine,Mine,13-0-46\nother,Other,80-80-0\n", 1,
+         "1 fertilisers in order, 1 problems"),
+        ("targets", "id,element,target,unit\nmine,Ca,5,mmol/L\n", 0, "1 sets of targets"),
+        ("trial", TRIAL_TEXT, 0, "2 plots in order, 0 problems"),
+    ],
+)  # fmt: skip
+def test_check_nutrient_and_trial_files(capsys, tmp_path, kind, text, status, words):
+    path = tmp_path / "mine.csv"
+    path.write_text(text)
+    assert main(["check", kind, str(path)]) == status
+    assert words in capsys.readouterr().out

@@ -17,6 +17,10 @@ _PUBLIC = {
     "FieldPanel": "scenariokit.widgets.field_panel",
     "Board": "scenariokit.widgets.board",
     "open_board": "scenariokit.widgets.board",
+    "TrialDesk": "scenariokit.widgets.trial_desk",
+    "open_trial": "scenariokit.widgets.trial_desk",
+    "PlanDesk": "scenariokit.widgets.plan_desk",
+    "open_planner": "scenariokit.widgets.plan_desk",
     "Lesson": "scenariokit.widgets.lesson",
     "explore": "scenariokit.widgets.lesson",
 }

@@ -23,7 +23,8 @@ class FieldPanel(anywidget.AnyWidget):
     Parameters
     ----------
     fields : list of dict
-        What to show; made by `range_field`, `number_field`, `choice_field` and `many_field`.
+        What to show; made by `range_field`, `number_field`, `choice_field`, `many_field`
+        and `text_field`.
     values : dict
         The value of each field by its key, in the unit shown.
     errors : dict
@@ -109,6 +110,17 @@ def number_field(
     shared = {"key": key, "label": label, "topic": topic, "help": help, "unit": unit}
     ends = {"low": 0, "high": 1, "step": "any", "digits": digits, "minimum": 0, "maximum": None}
     return {"kind": "number", **ends, **shared}
+
+
+def text_field(
+    key: str, label: str, *, rows: int = 1, date: bool = False, topic: str = "", help: str = ""
+) -> dict[str, Any]:
+    """Return the description of a box for text of so many rows, or for a date.
+
+    A date is sent as year-month-day; text is sent when the box is left.
+    """
+    shared = {"key": key, "label": label, "topic": topic, "help": help, "unit": ""}
+    return {"kind": "text", "rows": rows, "input": "date" if date else "text", **shared}
 
 
 def to_shown(value: float, described: Parameter, system: UnitSystem) -> float:

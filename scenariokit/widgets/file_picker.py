@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ STATIC = Path(__file__).parent / "static"
 log = logging.getLogger(__name__)
 
 Reader = Callable[[str, bytes], str | None]
+ManyReader = Callable[[list[tuple[str, bytes]]], str | None]
 
 
 class FilePicker(anywidget.AnyWidget):
@@ -30,7 +32,11 @@ class FilePicker(anywidget.AnyWidget):
     accept : str
         Endings that the browser offers, such as ``".csv,.xlsx"``.
     max_bytes : int
-        Greatest size; a larger file is refused on the page and never sent.
+        Greatest size, of all files together; more is refused on the page and
+        never sent.
+    multiple : bool
+        Whether several files may be chosen at once; they then go to the readers
+        of `on_files`, a single one too.
     message : str
         What became of the last file, in words.
     refused : bool
@@ -43,12 +49,14 @@ class FilePicker(anywidget.AnyWidget):
     help = traitlets.Unicode("").tag(sync=True)
     accept = traitlets.Unicode("").tag(sync=True)
     max_bytes = traitlets.Int(5_000_000, min=1).tag(sync=True)
+    multiple = traitlets.Bool(False).tag(sync=True)
     message = traitlets.Unicode("", read_only=True).tag(sync=True)
     refused = traitlets.Bool(False, read_only=True).tag(sync=True)
 
     def __init__(self, **traits: Any) -> None:
         super().__init__(**traits)
         self._readers: list[Reader] = []
+        self._many_readers: list[ManyReader] = []
         self.on_msg(self._received)
 
     def on_file(self, reader: Reader) -> None:
@@ -62,16 +70,35 @@ class FilePicker(anywidget.AnyWidget):
         """
         self._readers.append(reader)
 
+    def on_files(self, reader: ManyReader) -> None:
+        """Call ``reader([(name, content), ...])`` with the files that are chosen together.
+
+        Parameters
+        ----------
+        reader : callable
+            Gets names and bytes; else as in `on_file`. Only where `multiple` is set.
+        """
+        self._many_readers.append(reader)
+
     def _received(self, _widget: Any, content: dict[str, Any], buffers: list[Any]) -> None:
-        """Hand a file that arrived to the readers and say what became of it."""
-        if content.get("kind") != "file":
+        """Hand what arrived to the readers and say what became of it."""
+        if content.get("kind") == "file":
+            name, sent = str(content["name"]), bytes(buffers[0])
+            tasks = [partial(one, name, sent) for one in self._readers]
+        elif content.get("kind") == "files":
+            names = [str(name) for name in content["names"]]
+            files = [(name, bytes(part)) for name, part in zip(names, buffers, strict=True)]
+            name = names[0] if len(names) == 1 else f"{len(names)} files"
+            sent = b"".join(part for _, part in files)
+            tasks = [partial(one, files) for one in self._many_readers]
+        else:
             return
-        name, sent = str(content["name"]), bytes(buffers[0])
         if len(sent) > self.max_bytes:
-            self._say(f"{name} is too large; at most {self.max_bytes} bytes are read.", True)
+            large = "are too large together" if name.endswith(" files") else "is too large"
+            self._say(f"{name} {large}; at most {self.max_bytes} bytes are read.", True)
             return
         try:
-            words = [reader(name, sent) for reader in self._readers]
+            words = [task() for task in tasks]
         except ScenarioKitError as error:
             self._say(str(error), True)
         except Exception:  # the one guard around callbacks; the traceback goes to the log

@@ -56,5 +56,5 @@ def test_demo_files_pool_converts_the_file_in_us_units():
 
 @pytest.mark.parametrize("call", [demo_records, lambda name: demo_files((name,))])
 def test_demo_unknown_name_lists_those_there_are(call):
-    with pytest.raises(RangeError, match="nothing.*is no invented trial.*moss_end"):
+    with pytest.raises(RangeError, match=r"nothing.*is no invented trial.*moss_end"):
         call("nothing")

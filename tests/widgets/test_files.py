@@ -104,3 +104,36 @@ def test_file_saver_failing_content_is_refused_in_words(
     ((answer, _),) = sent
     assert answer["kind"] == "refused"
     assert words in answer["text"]
+
+
+def test_file_picker_several_files_reach_the_reader_together() -> None:
+    picker = FilePicker(label="Records", multiple=True)
+    got: list[list[tuple[str, bytes]]] = []
+
+    def reader(files: list[tuple[str, bytes]]) -> str:
+        got.append(files)
+        return "Pooled."
+
+    picker.on_files(reader)
+    content = {"kind": "files", "names": ["a.csv", "b.csv"]}
+    picker._handle_custom_msg(content, [memoryview(b"1"), memoryview(b"22")])
+    assert got == [[("a.csv", b"1"), ("b.csv", b"22")]]
+    assert (picker.message, picker.refused) == ("Pooled.", False)
+
+
+def test_file_picker_several_files_too_large_together_are_refused() -> None:
+    picker = FilePicker(multiple=True, max_bytes=3)
+    picker.on_files(lambda files: pytest.fail("too large"))
+    content = {"kind": "files", "names": ["a.csv", "b.csv"]}
+    picker._handle_custom_msg(content, [memoryview(b"12"), memoryview(b"34")])
+    assert picker.refused
+    assert "2 files are too large together; at most 3 bytes" in picker.message
+    picker._handle_custom_msg({"kind": "files", "names": ["a.csv"]}, [memoryview(b"1234")])
+    assert "a.csv is too large" in picker.message
+
+
+def test_file_picker_message_of_another_kind_is_left_alone() -> None:
+    picker = FilePicker()
+    picker.on_file(lambda name, content: pytest.fail("no file came"))
+    picker._handle_custom_msg({"kind": "something else"}, [])
+    assert picker.message == ""

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scenariokit import climate, nutrients, reservoir, substrate, units, yields
+from scenariokit import climate, nutrients, reservoir, substrate, trials, units, yields
 from scenariokit.glossary import parameter
 from scenariokit.quantities import checked
 from scenariokit.widgets.lesson import LessonModel, explore
@@ -21,6 +21,10 @@ USED = {
     reservoir.autonomy: ("use_per_day", {"usable_depth": "8 cm"}),
     reservoir.reserve_volume: ("days", {"area": "4 m^2"}),
     nutrients.use_per_yield: ("concentration", {"concentration": "105 mg/L"}),
+    nutrients.solution_holding: (
+        "concentration",
+        {"content": "7.2 g/kg", "concentration": "168 mg/L"},
+    ),
     substrate.mean_air_filled_porosity: ("top", {"bottom": "0 cm", "top": "10 cm"}),
     reservoir.oxygen_saturation: ("temperature", {}),
     climate.penman_monteith: (
@@ -31,6 +35,7 @@ USED = {
         "maximum_temperature",
         {"maximum_temperature": "26.6 degC", "minimum_temperature": "14.8 degC"},
     ),
+    trials.credible_difference: ("cv", {"mean": "4.6 kg/m^2", "plots": 1}),
 }
 used = pytest.mark.parametrize("function", USED, ids=lambda one: one.__name__)
 

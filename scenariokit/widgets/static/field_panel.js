@@ -121,7 +121,29 @@ function manyField(field, id, send) {
   };
 }
 
-const KINDS = { range: rangeField, number: numberField, choice: choiceField, many: manyField };
+function textField(field, id, send) {
+  const { row, error, help } = describe(field, id);
+  const several = field.rows > 1;
+  const box = element(several ? "textarea" : "input", {
+    id, maxlength: 2000, spellcheck: "false", "aria-describedby": `${id}-error`,
+    ...(several ? { rows: field.rows } : { type: field.input }),
+  });
+  box.addEventListener("change", () => send(field.key, box.value));
+  row.append(labelRow(field, id, help), box, help, error);
+  return {
+    row,
+    show: (value) => { if (document.activeElement !== box || box.value !== value) box.value = value; },
+    fail: (message) => {
+      error.textContent = message;
+      error.hidden = !message;
+      box.setAttribute("aria-invalid", message ? "true" : "false");
+    },
+  };
+}
+
+const KINDS = {
+  range: rangeField, number: numberField, choice: choiceField, many: manyField, text: textField,
+};
 
 function render({ model, el }) {
   el.classList.add("sk-panel");

@@ -32,6 +32,7 @@ function render({ model, el }) {
   const describe = () => {
     label.textContent = model.get("label");
     input.accept = model.get("accept");
+    input.multiple = model.get("multiple");
     help.textContent = model.get("help");
     help.hidden = !model.get("help");
   };
@@ -40,21 +41,28 @@ function render({ model, el }) {
     if (content.kind === "message") say(content.text, content.refused);
   };
   const send = async () => {
-    const [file] = input.files;
-    if (!file) return;
+    const files = [...input.files];
+    if (!files.length) return;
     const most = model.get("max_bytes");
-    if (file.size > most) {
+    const all = files.reduce((sum, file) => sum + file.size, 0);
+    const one = files.length === 1;
+    const called = one ? files[0].name : `${files.length} files`;
+    if (all > most) {
       input.value = "";
-      say(`${file.name} is too large: ${size(file.size)}; at most ${size(most)} are read.`, true);
+      const large = one ? "is too large" : "are too large together";
+      say(`${called} ${large}: ${size(all)}; at most ${size(most)} are read.`, true);
       return;
     }
-    say(`Reading ${file.name} …`);
+    say(`Reading ${called} …`);
     try {
-      const bytes = await file.arrayBuffer();
-      model.send({ kind: "file", name: file.name }, undefined, [bytes]);
+      const bytes = await Promise.all(files.map((file) => file.arrayBuffer()));
+      const message = model.get("multiple")
+        ? { kind: "files", names: files.map((file) => file.name) }
+        : { kind: "file", name: files[0].name };
+      model.send(message, undefined, bytes);
     } catch (error) {
       console.error("scenariokit: file", error);
-      say(`${file.name} could not be read. Choose it again; it may have been moved.`, true);
+      say(`${called} could not be read. Choose again; it may have been moved.`, true);
     }
   };
 
@@ -62,6 +70,7 @@ function render({ model, el }) {
   input.addEventListener("click", () => { input.value = ""; }); // so the same file may be chosen again
   const listeners = [
     ["change:label", describe], ["change:accept", describe], ["change:help", describe],
+    ["change:multiple", describe],
     ["change:message", saved], ["msg:custom", answered],
   ];
   for (const [event, handler] of listeners) model.on(event, handler);

@@ -18,7 +18,6 @@ from scenariokit.trials.planning.aim import (
     half_interval,
     plots_behind,
     replicates_for_aim,
-    size_curve,
     smallest_difference,
     smallest_interaction,
 )
@@ -227,22 +226,3 @@ def test_chance_of_finding_grows_with_plots_and_falls_with_cv(aim, steps, factor
     assert chance_of_finding(aim, count, difference=aim.difference * factor) >= here - 1e-12
     scaled = replace(aim, cv=aim.cv / 2, difference=aim.difference / 2)
     assert chance_of_finding(scaled, count) == pytest.approx(here, rel=1e-9)
-
-
-def test_size_curve_has_every_size_at_every_cv():
-    aim = TrialAim(FOUR, TWO, cv=0.12)
-    points = size_curve(aim, 5, (0.05, 0.12))
-    assert [(one.cv, one.replicates) for one in points] == [
-        (cv, count) for cv in (0.12, 0.05) for count in (2, 3, 4, 5)
-    ]
-    for one in points:
-        at = replace(aim, cv=one.cv)
-        assert one.plots == 8 * one.replicates
-        assert one.power == pytest.approx(chance_of_finding(at, one.replicates))
-        assert one.smallest == pytest.approx(smallest_difference(at, one.replicates))
-
-
-def test_size_curve_latin_squares_grow_by_whole_squares():
-    points = size_curve(TrialAim(FOUR, design="latin_square"), 13)
-    assert [one.replicates for one in points] == [4, 8, 12]
-    assert size_curve(TrialAim(FOUR, design="latin_square"), 3) == []

@@ -1,0 +1,140 @@
+"""Tables of a trial as HTML; every text is escaped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from html import escape
+from typing import Any
+
+from scenariokit import units
+from scenariokit.charts.frames import Showing
+from scenariokit.charts.trials import yield_number, yield_unit
+from scenariokit.report.trial_numbers import (
+    METRIC,
+    bare_chance,
+    signed,
+    span_text,
+    yield_text,
+)
+from scenariokit.report.trials import shown_labels
+from scenariokit.trials.analysis import Comparisons
+from scenariokit.trials.summary import TrialSummary
+
+
+def html_table(label: str, heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Return a table that scrolls by itself on a narrow page; every text is escaped."""
+    head = "".join(f'<th scope="col">{escape(text)}</th>' for text in heads)
+    body = "".join(
+        f'<tr><th scope="row">{escape(first)}</th>'
+        f"{''.join(f'<td>{escape(cell)}</td>' for cell in cells)}</tr>"
+        for first, *cells in rows
+    )
+    return (
+        f'<div class="sk-scroll" tabindex="0" role="region" aria-label="{escape(label)}">'
+        f'<table class="sk-table"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
+    )
+
+
+def means_rows(found: TrialSummary, showing: Showing) -> list[list[str]]:
+    """Return the means as text, headings first."""
+    unit = yield_unit(showing)
+    ends = f"{100 * found.confidence:.3g} % interval ({unit})"
+    heads = [
+        found.compare.replace(":", " and ").capitalize(), f"Mean ({unit})", "Letters", ends,
+        f"Standard error ({unit})", "Plots", "Not harvested", f"Lowest to highest plot ({unit})",
+    ]  # fmt: skip
+    labels = shown_labels(found)
+
+    def text(value: Any) -> str:
+        return "–" if value is None else yield_text(value, showing, unit=False)
+
+    rows = []
+    for one in found.means:
+        lowest, highest = (units.quantity(f(one.values), METRIC[0]) for f in (min, max))
+        rows.append(
+            [
+                labels[one.label], text(one.mean), one.letters or "–",
+                span_text(one.low, one.high, showing), text(one.standard_error), str(one.plots), str(one.unharvested),
+                span_text(lowest, highest, showing),
+            ]
+        )  # fmt: skip
+    return [heads, *rows]
+
+
+def means_table(found: TrialSummary, showing: Showing) -> str:
+    """Return the means with intervals and letters as HTML."""
+    heads, *rows = means_rows(found, showing)
+    note = (
+        "<p><small>Two that share a letter are not shown to differ; that does not make them "
+        "alike. Each interval stands for itself.</small></p>"
+        if found.comparisons is not None
+        else ""
+    )
+    return html_table("Means", heads, rows) + note
+
+
+def analysis_table(found: TrialSummary, showing: Showing) -> str:
+    """Return the analysis of variance as HTML, or nothing where there is none."""
+    if found.analysis is None:
+        return ""
+    one = units.quantity(1.0, METRIC[0])
+    factor = yield_number(one, showing) ** 2
+    square = f"(({yield_unit(showing)})²)"
+    heads = ["Source", "Degrees of freedom", f"Sum of squares {square}", f"Mean square {square}",
+             "F", "p", "Held against"]  # fmt: skip
+    rows = [
+        [
+            row.source.replace(":", " × "),
+            str(row.df),
+            f"{row.sum_of_squares * factor:.4g}",
+            "" if row.mean_square is None else f"{row.mean_square * factor:.4g}",
+            "" if row.f is None else f"{row.f:.2f}",
+            "" if row.p is None else bare_chance(row.p),
+            row.error,
+        ]
+        for row in found.analysis.rows
+    ]
+    return html_table("Analysis of variance", heads, rows)
+
+
+def pairs_table(found: TrialSummary, showing: Showing) -> str:
+    """Return every pair as HTML: tested, or beside the usual variation where nothing is."""
+    if found.comparisons is not None:
+        return _tested_pairs(found, found.comparisons, showing)
+    if not found.differences:
+        return ""
+    labels, unit = shown_labels(found), yield_unit(showing)
+    heads = ["Pair", f"Difference ({unit})"] + [
+        f"Like plots stay within, varying {100 * row.cv:.0f} %"
+        for row in found.differences[0].credible
+    ]
+    rows = [
+        [
+            f"{labels[one.first]} – {labels[one.second]}",
+            signed(one.observed, showing, unit=False),
+        ]
+        + [
+            f"± {yield_text(row.difference, showing, unit=False)}{' (passed)' if row.passed else ''}"
+            for row in one.credible
+        ]
+        for one in found.differences
+    ]
+    return html_table("Differences beside the usual variation", heads, rows)
+
+
+def _tested_pairs(found: TrialSummary, pairs: Comparisons, showing: Showing) -> str:
+    labels, unit = shown_labels(found), yield_unit(showing)
+    heads = ["Pair", f"Difference ({unit})", f"{100 * pairs.confidence:.3g} % interval ({unit})",
+             "p (Tukey)", "Shown"]  # fmt: skip
+    rows = []
+    for pair in pairs.pairs:
+        rows.append(
+            [
+                f"{labels[pair.first]} – {labels[pair.second]}",
+                signed(pair.difference, showing, unit=False),
+                span_text(pair.low, pair.high, showing, differences=True),
+                bare_chance(pair.p),
+                "yes" if pair.differs else "no",
+            ]
+        )  # fmt: skip
+    return html_table("Every pair", heads, rows)
