@@ -152,6 +152,11 @@ def acid_words(dose: AcidDose, showing: Showing) -> list[str]:
         for key, value in dose.adds.items()
         if key in ("N", "P", "S")
     )
+    if dose.volume.m <= 0:
+        return [
+            f"{dose.acid.label}: none is needed, for this water has no more alkalinity than belongs "
+            f"to pH {ACID_PH:g}."
+        ]
     counted = f"; it brings {brings}, which is counted" if brings else ""
     return [
         f"{dose.acid.label}: {litres(dose.volume, showing)} for the full tank takes its water "

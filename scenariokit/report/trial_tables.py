@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from html import escape
 from typing import Any
 
@@ -18,6 +18,7 @@ from scenariokit.report.trial_numbers import (
 )
 from scenariokit.report.trials import shown_labels
 from scenariokit.trials.analysis import Comparisons
+from scenariokit.trials.measures import GroupMeasures, Measure
 from scenariokit.trials.summary import TrialSummary
 
 
@@ -71,6 +72,51 @@ def means_table(found: TrialSummary, showing: Showing) -> str:
         else ""
     )
     return html_table("Means", heads, rows) + note
+
+
+def measures_table(groups: Sequence[GroupMeasures], showing: Showing) -> str:
+    """Return yield per area, ground and plant, and the marketable share, with intervals, as HTML."""
+    area = yield_unit(showing)
+    plant, per_plant = ("lb/plant", "lb per plant") if showing.system == "us" else (
+        "kg/plant", "kg per plant"
+    )  # fmt: skip
+    named = {
+        "per_area": (f"Per tank area ({area})", yield_number),
+        "per_occupied": (f"Per occupied ground ({area})", yield_number),
+        "per_plant": (per_plant.capitalize(), _in(plant)),
+        "marketable": ("Marketable (%)", _in("percent")),
+    }
+    kept = [name for name in named if any(getattr(one, name) is not None for one in groups)]
+    heads = ["Method", "Variety", *(named[name][0] for name in kept)]
+    rows = [
+        [
+            one.method,
+            one.variety,
+            *(_told(getattr(one, name), named[name][1], showing) for name in kept),
+        ]
+        for one in groups
+    ]
+    return html_table("More measures", heads, rows)
+
+
+def _in(unit: str) -> Callable[[Any, Showing], float]:
+    def number(value: Any, _showing: Showing) -> float:
+        return float(value.m_as(units.unit_of(unit)))
+
+    return number
+
+
+def _told(
+    measure: Measure | None, number: Callable[[Any, Showing], float], showing: Showing
+) -> str:
+    """Return a mean with its interval and its plots, or that there is none."""
+    if measure is None:
+        return "–"
+    mean = f"{number(measure.mean, showing):.3g}"
+    if measure.low is None or measure.high is None:
+        return f"{mean} (one plot, no interval)"
+    ends = f"{number(measure.low, showing):.3g} to {number(measure.high, showing):.3g}"
+    return f"{mean} ({ends}; {measure.plots} plots)"
 
 
 def analysis_table(found: TrialSummary, showing: Showing) -> str:

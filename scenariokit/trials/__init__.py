@@ -37,6 +37,7 @@ from scenariokit.trials.harvest import (
     read_harvest,
     yield_by_method,
 )
+from scenariokit.trials.measures import GroupMeasures, Measure, group_measures
 from scenariokit.trials.meta import meta_analysis
 from scenariokit.trials.mixed.model import MixedAnalysis, mixed_model
 from scenariokit.trials.over_studies import StudiesSummary, summarise_studies
@@ -82,8 +83,10 @@ __all__ = [
     "BookDetails",
     "Comparisons",
     "Design",
+    "GroupMeasures",
     "HarvestFile",
     "Layout",
+    "Measure",
     "MethodYield",
     "MixedAnalysis",
     "PlotNeeds",
@@ -113,6 +116,7 @@ __all__ = [
     "field_book_text",
     "field_book_xlsx",
     "friedman",
+    "group_measures",
     "harvest_schema",
     "harvest_template",
     "interaction_words",

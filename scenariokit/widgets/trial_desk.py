@@ -30,7 +30,13 @@ from scenariokit.report.trial_studies import (
     studies_sentences,
     studies_table,
 )
-from scenariokit.report.trial_tables import analysis_table, means_rows, means_table, pairs_table
+from scenariokit.report.trial_tables import (
+    analysis_table,
+    means_rows,
+    means_table,
+    measures_table,
+    pairs_table,
+)
 from scenariokit.report.trials import (
     against_sentences,
     check_sentences,
@@ -103,6 +109,7 @@ class TrialDesk:
         self.scores = ChartView(heading="Residuals against a normal curve")
         self.checks = widgets.HTML()
         self.pairs = widgets.HTML()
+        self.measures = widgets.HTML()
         self.analysis = widgets.HTML()
         self.next = widgets.HTML()
         self.findings = widgets.HTML()
@@ -125,7 +132,7 @@ class TrialDesk:
         results = _box(
             [
                 self.status, self.title, self.says, _box([self.means, self.forest], "sk-charts"),
-                self.table, self.against, self.pairs, self.next, self.checks,
+                self.table, self.against, self.pairs, self.measures, self.next, self.checks,
                 _box([self.residuals, self.scores], "sk-charts"),
                 self.analysis, self.findings,
             ],
@@ -236,6 +243,8 @@ class TrialDesk:
         notes = "".join(
             f"<li>{escape(line)}</li>" for line in note_sentences(found.notes, state.showing)
         )
+        measures = measures_table(state.measures(), state.showing)
+        self.measures.value = _folded("Per ground, per plant, marketable", measures)
         listed = f"<h3>Notes</h3><ul>{notes}</ul>" if notes else ""
         files = file_findings(state.loaded.problems, state.loaded.flags)
         self.findings.value = listed + (f"<h3>Rows to look at</h3>{files}" if files else "")

@@ -16,6 +16,7 @@ from scenariokit.errors import Problem, RecordError
 from scenariokit.parameters import UnitSystem
 from scenariokit.trials.demo import POOL, demo_files
 from scenariokit.trials.design_guess import DesignChoice
+from scenariokit.trials.measures import GroupMeasures, group_measures
 from scenariokit.trials.over_studies import StudiesSummary, summarise_studies
 from scenariokit.trials.plots import PlotTable
 from scenariokit.trials.pooling import pool
@@ -224,6 +225,14 @@ class TrialState:
         """Return the studies in the records."""
         return list(dict.fromkeys(row["study_id"] for row in self.loaded.rows))
 
+    def measures(self) -> tuple[GroupMeasures, ...]:
+        """Return yield per area, ground and plant, and marketable share, by method and variety."""
+        names = _names()
+        return tuple(
+            replace(one, method=names.get(one.method, one.method))
+            for one in group_measures(_rows(self.loaded, self.choices))
+        )
+
     def varieties(self) -> list[str]:
         """Return the varieties in the records."""
         return list(dict.fromkeys(row["genotype"] for row in self.loaded.rows))
@@ -247,15 +256,19 @@ def _names() -> dict[str, str]:
     return {key: str(row["label"]) for key, row in catalog.methods().items()}
 
 
-def _plots(loaded: LoadedTrials, choices: TrialChoices) -> PlotTable:
-    """Return the plots of the study and the varieties chosen, methods by their labels."""
-    rows = [
+def _rows(loaded: LoadedTrials, choices: TrialChoices) -> list[Any]:
+    """Return the records of the study and the varieties chosen."""
+    return [
         row
         for row in loaded.rows
         if choices.study in (ALL_STUDIES, row["study_id"])
         and (not choices.varieties or row["genotype"] in choices.varieties)
     ]
-    table = plots_of(rows, per=choices.per)
+
+
+def _plots(loaded: LoadedTrials, choices: TrialChoices) -> PlotTable:
+    """Return the plots of the study and the varieties chosen, methods by their labels."""
+    table = plots_of(_rows(loaded, choices), per=choices.per)
     names = _names()
     methods = tuple(names.get(level, level) for level in table.column("method"))
     return replace(

@@ -70,6 +70,16 @@ def test_board_opens_with_six_methods_and_asks_nothing_outside(opened):
     opened.screenshot("board-1280")
 
 
+def test_board_every_id_stands_once_and_every_label_has_its_own_control(opened):
+    ids = opened.page.eval_on_selector_all("[id^='sk-']", "all => all.map(one => one.id)")
+    assert len(ids) > 50
+    assert len(set(ids)) == len(ids)
+    for label in ("Load my prices", "Load my water analysis", "Open a saved board"):
+        assert opened.page.get_by_label(label).count() == 1
+        box = opened.page.locator(".sk-file", has_text=label).locator("input")
+        assert box.get_attribute("id") == opened.page.get_by_label(label).get_attribute("id")
+
+
 def test_board_slider_by_keyboard_changes_number_and_chart(opened):
     page = opened.page
     before = cell(page, "Cost of the produce", "Sub-irrigated medium bag")

@@ -232,6 +232,13 @@ def test_water_words_acid_says_what_it_brings_and_what_can_hurt(acid, brings):
     assert not any("lifts the pH" in one for one in lines)
 
 
+def test_water_words_acid_for_water_without_alkalinity_says_that_none_is_needed():
+    water = STORE.waters["pure_water"]
+    lines = water_words(water, acid_dose(water, "nitric_60", "100 L"), WINDOW, METRIC)
+    assert "none is needed" in said(lines, "Nitric acid 60 %")
+    assert not any("0 mL" in line for line in lines)
+
+
 def test_water_words_gentle_acid_brings_nothing():
     water = STORE.waters["hard_tap"]
     dose = acid_dose(water, "citric_50", "100 L")

@@ -307,7 +307,33 @@ def test_board_methods_file_adds_a_method_everywhere(board):
     assert "<i>Mine" not in board.method_title.value + board.sheet.value
 
 
-@pytest.mark.parametrize("word", ["prices", "harvest", "methods", "saved board"])
+def test_board_weather_file_says_its_months_few_days_and_gaps(board):
+    days = [f"2024-06-{day:02d},5,0\n" for day in range(1, 31) if day != 12]
+    days += [f"2024-07-{day:02d},5,0\n" for day in range(1, 6)]
+    text = "date,reference_evapotranspiration [mm/day],rain [mm]\n" + "".join(days)
+    before = rows(board)
+    assert not bring(board, "weather", text.encode(), "<b>.csv").refused
+    said = board.status.value
+    assert "own weather for June" in said
+    assert "Fewer than ten days in July" in said
+    assert "2024-06-12" in said
+    assert "<b>" not in said
+    assert board.state.focused.site.reference_evapotranspiration.m_as("mm/day")[5] == 5
+    assert rows(board) != before
+
+
+def test_board_media_file_says_what_was_added_and_what_was_not(board):
+    text = "id,label\nrice_hulls,Rice hulls\nwhite_peat,Mine\n"
+    assert not bring(board, "growing media", text.encode()).refused
+    said = board.status.value
+    assert "added rice_hulls. Price them in your price list" in said
+    assert "row 3" in said
+    assert "rice_hulls" in board.state.media
+
+
+@pytest.mark.parametrize(
+    "word", ["prices", "harvest", "weather", "growing media", "methods", "saved board"]
+)
 @pytest.mark.parametrize("content", [b"", b"\x00\x01\x02", b"<script>alert(1)</script>,b\n1,2\n"])
 def test_board_bad_file_is_refused_and_nothing_changes(board, word, content):
     before, state = sent(board), board.state.save()

@@ -337,3 +337,11 @@ def test_trial_desk_template_filled_in_reads_back_into_the_desk(desk):
     assert read_records(head + "\n" + ",".join(
         ["S", "1", "1", "", "", "", "", "pots", "early", "2026-05-01", "", "1", *[""] * 3, "4"]
         + [""] * 8)).rows  # fmt: skip
+
+
+def test_trial_desk_more_measures_by_plant_and_what_can_be_used():
+    desk = open_trial()
+    told = desk.measures.value
+    assert "kg per plant" in told.lower()
+    assert "Marketable (%)" in told
+    assert told.count("<tr>") == 1 + 8

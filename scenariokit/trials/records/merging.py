@@ -117,7 +117,7 @@ def plots_of(records: Records | Sequence[Row], *, per: Per = "tank") -> PlotTabl
         raise RecordError(missing, "yield per occupied area")
     if not rows:
         return PlotTable(np.empty(0), {"method": (), "variety": (), "study": ()})
-    units = _units(rows)
+    units = units_of(rows)
     factors, notes = _factors(units, rows)
     return PlotTable(
         np.array([_yield(unit, _AREAS[per]) for unit in units]),
@@ -127,7 +127,7 @@ def plots_of(records: Records | Sequence[Row], *, per: Per = "tank") -> PlotTabl
     )
 
 
-def _units(rows: Sequence[Row]) -> list[list[Row]]:
+def units_of(rows: Sequence[Row]) -> list[list[Row]]:
     """Return the rows of each experimental unit, in the order of first rows."""
     groups: dict[tuple[Any, ...], list[Row]] = {}
     for number, row in enumerate(rows):

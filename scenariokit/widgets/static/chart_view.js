@@ -2,6 +2,8 @@
 
 const ENGINE_WAIT_MS = 30000;
 const MARKED = "marked";
+// Each widget is given a module of its own: a count alone would repeat ids on the page.
+const own = Math.random().toString(36).slice(2, 10);
 let serial = 0;
 
 // -- the shared drawing code ----------------------------------------------------------
@@ -70,7 +72,7 @@ function element(tag, className, text = "") {
 }
 
 function skeleton() {
-  const id = `sk-chart-${(serial += 1)}`;
+  const id = `sk-chart-${own}-${(serial += 1)}`;
   const figure = element("figure", "sk-figure");
   const heading = element("figcaption", "sk-figure-heading");
   const plot = element("div", "sk-plot");

@@ -1,5 +1,7 @@
 // Controls from descriptions: native inputs, so keyboard, touch and screen readers work unaided.
 
+// Each widget is given a module of its own: a count alone would repeat ids on the page.
+const own = Math.random().toString(36).slice(2, 10);
 let serial = 0;
 
 function element(tag, attributes = {}, text = "") {
@@ -160,7 +162,7 @@ function render({ model, el }) {
     el.replaceChildren();
     made = new Map();
     const topics = new Map();
-    const prefix = model.get("prefix") || `sk-panel-${(serial += 1)}`;
+    const prefix = model.get("prefix") || `sk-panel-${own}-${(serial += 1)}`;
     for (const field of model.get("fields")) {
       if (!topics.has(field.topic)) {
         const first = topics.size === 0;

@@ -1,5 +1,7 @@
 // A native file input: checks the size before anything is sent, then sends name and bytes.
 
+// Each widget is given a module of its own: a count alone would repeat ids on the page.
+const own = Math.random().toString(36).slice(2, 10);
 let serial = 0;
 
 function element(tag, attributes = {}, text = "") {
@@ -16,7 +18,7 @@ function size(bytes) {
 }
 
 function render({ model, el }) {
-  const id = `sk-file-${(serial += 1)}`;
+  const id = `sk-file-${own}-${(serial += 1)}`;
   el.classList.add("sk-file");
   const label = element("label", { for: id });
   const input = element("input", { type: "file", id, "aria-describedby": `${id}-help ${id}-status` });

@@ -1,6 +1,8 @@
 // A button that asks for fresh content and hands it to the browser as a file.
 
 const WAIT_MS = 30000;
+// Each widget is given a module of its own: a count alone would repeat ids on the page.
+const own = Math.random().toString(36).slice(2, 10);
 let serial = 0;
 
 function element(tag, attributes = {}, text = "") {
@@ -23,7 +25,7 @@ function render({ model, el }) {
   const mine = `${Date.now()}-${(serial += 1)}`; // several views of one button answer for themselves
   el.classList.add("sk-file");
   const button = element("button", { type: "button" });
-  const help = element("p", { class: "sk-file-help", id: `sk-save-${serial}-help` });
+  const help = element("p", { class: "sk-file-help", id: `sk-save-${own}-${serial}-help` });
   const status = element("p", { class: "sk-file-status", role: "status" });
   button.setAttribute("aria-describedby", help.id);
   el.append(button, help, status);
