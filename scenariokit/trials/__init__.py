@@ -27,7 +27,7 @@ from scenariokit.trials.analysis import (
     treatment_means,
     welch,
 )
-from scenariokit.trials.demo import demo_records
+from scenariokit.trials.demo import demo_files, demo_records, demo_study
 from scenariokit.trials.harvest import (
     HarvestFile,
     MethodYield,
@@ -68,6 +68,7 @@ from scenariokit.trials.planning.spread import (
 from scenariokit.trials.planning.tanks import Tank, equal_tanks
 from scenariokit.trials.planning.width import replicates_for_width, width_of_interval
 from scenariokit.trials.plots import PlotTable
+from scenariokit.trials.pooled_prior import pooled_prior, tempered_differences
 from scenariokit.trials.pooling.pool import Pooled, pool
 from scenariokit.trials.prior import Prior, with_prior
 from scenariokit.trials.records.merging import plots_of
@@ -107,7 +108,9 @@ __all__ = [
     "completely_randomised",
     "contrast",
     "credible_difference",
+    "demo_files",
     "demo_records",
+    "demo_study",
     "detectable_difference",
     "effect_of_difference",
     "equal_tanks",
@@ -132,6 +135,7 @@ __all__ = [
     "plot_map",
     "plots_of",
     "pool",
+    "pooled_prior",
     "power_of_difference",
     "power_of_effect",
     "randomised_blocks",
@@ -154,6 +158,7 @@ __all__ = [
     "study_template",
     "summarise",
     "summarise_studies",
+    "tempered_differences",
     "treatment_means",
     "trial_budget",
     "unreplicated_differences",

@@ -23,6 +23,7 @@ from scenariokit.charts.trials import (
     yield_unit,
 )
 from scenariokit.errors import ScenarioKitError
+from scenariokit.report.trial_prior import tempered_sentences
 from scenariokit.report.trial_studies import (
     file_findings,
     forest_rows_text,
@@ -44,7 +45,6 @@ from scenariokit.report.trials import (
     study_sentence,
     trial_sentences,
 )
-from scenariokit.trials.meta import MethodOverStudies
 from scenariokit.trials.over_studies import StudiesSummary
 from scenariokit.trials.records import Records
 from scenariokit.trials.summary import TrialSummary
@@ -53,11 +53,10 @@ from scenariokit.widgets.field_panel import (
     STATIC,
     FieldPanel,
     changed,
-    choice_field,
-    many_field,
 )
+from scenariokit.widgets.trial_fields import pictured, trial_fields, trial_values
 from scenariokit.widgets.trial_files import TrialFiles
-from scenariokit.widgets.trial_state import ALL_STUDIES, DEMOS, OWN, LoadedTrials, TrialState
+from scenariokit.widgets.trial_state import LoadedTrials, TrialState
 
 log = logging.getLogger(__name__)
 
@@ -69,13 +68,6 @@ LEAD = (
 )
 MOST_OPEN = 11
 """Rows, heading included, up to which a table of pairs begins open."""
-DESIGN_OPTIONS = [
-    ("auto", "guess it from the records"),
-    ("randomised", "drawn freely (completely randomised)"),
-    ("blocks", "drawn in blocks"),
-    ("latin", "Latin square: rows and columns"),
-    ("split", "split plot: whole tanks and their parts"),
-]
 
 
 class TrialDesk:
@@ -109,6 +101,7 @@ class TrialDesk:
         self.scores = ChartView(heading="Residuals against a normal curve")
         self.checks = widgets.HTML()
         self.pairs = widgets.HTML()
+        self.tempered = widgets.HTML()
         self.measures = widgets.HTML()
         self.analysis = widgets.HTML()
         self.next = widgets.HTML()
@@ -132,7 +125,8 @@ class TrialDesk:
         results = _box(
             [
                 self.status, self.title, self.says, _box([self.means, self.forest], "sk-charts"),
-                self.table, self.against, self.pairs, self.measures, self.next, self.checks,
+                self.table, self.against, self.pairs, self.tempered, self.measures, self.next,
+                self.checks,
                 _box([self.residuals, self.scores], "sk-charts"),
                 self.analysis, self.findings,
             ],
@@ -151,64 +145,12 @@ class TrialDesk:
         """Make controls and charts anew, and show what was found."""
         before, self.quiet = self.quiet, True
         try:
-            self.toolbar.fields = self._fields()
-            self.toolbar.values = self._values()
+            self.toolbar.fields = trial_fields(self.state)
+            self.toolbar.values = trial_values(self.state)
             self.toolbar.errors = {}
         finally:
             self.quiet = before
         self.refresh()
-
-    def _fields(self) -> list[dict[str, Any]]:
-        state, found = self.state, self.state.found
-        sources = [(key, label) for key, (label, _) in DEMOS.items()]
-        if state.own is not None:
-            sources.append((OWN, f"Yours: {state.own.label}"))
-        usual = [("", "none"), *((level, level.replace(":", " · ")) for level in state.levels())]
-        fields = [
-            choice_field("source", "Records", sources, help="Invented ones, or your own files."),
-            choice_field("compare", "Compare", list(state.comparisons().items())),
-        ]
-        if len(state.studies()) > 1:
-            studies = [(name, name) for name in state.studies()]
-            fields.append(choice_field("study", "Study", [(ALL_STUDIES, "all together"), *studies]))
-        if isinstance(found, StudiesSummary):
-            usual = [("", f"most common: {found.common}"), *usual[1:]]
-            levels = [(one.method, one.method) for one in found.over]
-            fields.append(choice_field("forest", "Picture of", levels))
-        else:
-            fields.append(
-                choice_field("design", "Design", DESIGN_OPTIONS,
-                             help="How the plots were laid out. A file cannot tell whether lots "
-                             "were drawn: choose where you know.")
-            )  # fmt: skip
-        fields.append(
-            choice_field("control", "The usual one", usual,
-                         help="All others are held against it. Choose it before you look.")
-        )  # fmt: skip
-        if state.loaded.has_occupied:
-            fields.append(
-                choice_field("per", "Yield per", [("tank", "area of water"),
-                                                  ("occupied", "area taken up in the room")])
-            )  # fmt: skip
-        fields.append(
-            choice_field("system", "Units", [("metric", "metric"), ("us", "US customary")])
-        )
-        varieties = state.varieties()
-        if len(varieties) > 1:
-            fields.append(many_field("varieties", "Varieties", [(one, one) for one in varieties]))
-        return fields
-
-    def _values(self) -> dict[str, Any]:
-        state, found = self.state, self.state.found
-        choices = state.choices
-        values = {
-            "source": state.source, "compare": choices.compare, "study": choices.study,
-            "design": choices.design, "control": choices.control, "per": choices.per,
-            "system": choices.system, "varieties": list(choices.varieties or state.varieties()),
-        }  # fmt: skip
-        if isinstance(found, StudiesSummary):
-            values["forest"] = self._pictured(found).method
-        return values
 
     def _on_toolbar(self, change: dict[str, Any]) -> None:
         """Carry out what was picked; say under the control what cannot be."""
@@ -262,6 +204,8 @@ class TrialDesk:
         self.table.value = means_table(found, showing)
         self.against.value = _section("Against the usual one", against_sentences(found, showing))
         self.pairs.value = _folded("Every pair", pairs_table(found, showing))
+        told = tempered_sentences(self.state.tempered(), showing)
+        self.tempered.value = _section("With the other studies heard", told)
         self.next.value = _section("Next time", reach_sentences(found, showing))
         table = analysis_table(found, showing)
         self.analysis.value = f"<h3>Analysis of variance</h3>{table}" if table else ""
@@ -304,7 +248,7 @@ class TrialDesk:
 
     def _show_studies(self, found: StudiesSummary) -> None:
         """Show several trials together."""
-        showing, one = self.state.showing, self._pictured(found)
+        showing, one = self.state.showing, pictured(self.state, found)
         self.says.value = _listed(studies_sentences(found, showing))
         rows = forest_rows(one, showing)
         self.forest.heading = f"Study by study: {one.method}"
@@ -315,17 +259,18 @@ class TrialDesk:
             forest_rows_text(one, showing),
         )  # fmt: skip
         self.table.value = studies_table(found, showing)
-        for part in (self.against, self.pairs, self.next, self.checks, self.analysis):
+        for part in (
+            self.against,
+            self.pairs,
+            self.tempered,
+            self.next,
+            self.checks,
+            self.analysis,
+        ):
             part.value = ""
         _show_only(self.means, False)
         _show_only(self.forest, True)
         self._show_looks(False)
-
-    def _pictured(self, found: StudiesSummary) -> MethodOverStudies:
-        """Return the level whose studies are drawn: the one chosen, or that of most studies."""
-        wanted = self.state.choices.forest
-        ranked = sorted(found.over, key=lambda one: (one.method != wanted, -len(one.rows)))
-        return ranked[0]
 
     # -- guards ----------------------------------------------------------------------
 
@@ -356,6 +301,8 @@ def _as_choices(picked: dict[str, Any]) -> dict[str, Any]:
     made = dict(picked)
     if "varieties" in made:
         made["varieties"] = tuple(made["varieties"])
+    if "temper" in made:
+        made["temper"] = made["temper"] == "yes"
     return made
 
 

@@ -19,12 +19,15 @@ from scenariokit.trials.design_guess import DesignChoice
 from scenariokit.trials.measures import GroupMeasures, group_measures
 from scenariokit.trials.over_studies import StudiesSummary, summarise_studies
 from scenariokit.trials.plots import PlotTable
+from scenariokit.trials.pooled_prior import tempered_differences
 from scenariokit.trials.pooling import pool
 from scenariokit.trials.pooling.sources import PoolFile
+from scenariokit.trials.prior import TemperedDifference
 from scenariokit.trials.records import Records, Study, plots_of, read_records
 from scenariokit.trials.records.merging import Per
 from scenariokit.trials.records.report import REPORT, report_rows
 from scenariokit.trials.summary import TrialSummary, summarise
+from scenariokit.trials.unreplicated import UnreplicatedDifference
 
 OWN = "own"
 DEMOS: dict[str, tuple[str, tuple[str, ...]]] = {
@@ -138,6 +141,8 @@ class TrialChoices:
         Which area yields are divided by.
     forest : str
         The level in the forest picture; empty for the first.
+    temper : bool
+        Whether the other studies are heard where one trial was not repeated.
     system : {'metric', 'us'}
         Units of the reader.
     """
@@ -149,6 +154,7 @@ class TrialChoices:
     varieties: tuple[str, ...] = ()
     per: Per = "tank"
     forest: str = ""
+    temper: bool = False
     system: UnitSystem = "metric"
 
 
@@ -233,6 +239,27 @@ class TrialState:
             for one in group_measures(_rows(self.loaded, self.choices))
         )
 
+    @property
+    def can_temper(self) -> bool:
+        """Whether this is an unreplicated trial beside two other studies or more."""
+        found = self.found
+        single = isinstance(found, TrialSummary) and bool(found.differences)
+        return single and bool(self.choices.study) and len(self.studies()) > 2
+
+    def tempered(self) -> tuple[tuple[UnreplicatedDifference, TemperedDifference | None], ...]:
+        """Return the differences of single plots with the other studies heard, if that is chosen."""
+        found = self.found
+        if not (self.choices.temper and self.can_temper and isinstance(found, TrialSummary)):
+            return ()
+        others = [study for study in self.studies() if study != self.choices.study]
+        rows = [
+            row
+            for study in others
+            for row in _rows(self.loaded, replace(self.choices, study=study))
+        ]
+        plots = _labelled(plots_of(rows, per=self.choices.per))
+        return tempered_differences(found.differences, plots, treatment=self.choices.compare)
+
     def varieties(self) -> list[str]:
         """Return the varieties in the records."""
         return list(dict.fromkeys(row["genotype"] for row in self.loaded.rows))
@@ -268,14 +295,15 @@ def _rows(loaded: LoadedTrials, choices: TrialChoices) -> list[Any]:
 
 def _plots(loaded: LoadedTrials, choices: TrialChoices) -> PlotTable:
     """Return the plots of the study and the varieties chosen, methods by their labels."""
-    table = plots_of(_rows(loaded, choices), per=choices.per)
+    table = _labelled(plots_of(_rows(loaded, choices), per=choices.per))
+    return replace(table, notes=(*loaded.notes, *table.notes))
+
+
+def _labelled(table: PlotTable) -> PlotTable:
+    """Return plots with the labels of methods for their ids."""
     names = _names()
     methods = tuple(names.get(level, level) for level in table.column("method"))
-    return replace(
-        table,
-        factors={**table.factors, "method": methods},
-        notes=(*loaded.notes, *table.notes),
-    )
+    return replace(table, factors={**table.factors, "method": methods})
 
 
 def _levels(plots: PlotTable, compare: str) -> list[str]:

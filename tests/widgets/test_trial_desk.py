@@ -345,3 +345,36 @@ def test_trial_desk_more_measures_by_plant_and_what_can_be_used():
     assert "kg per plant" in told.lower()
     assert "Marketable (%)" in told
     assert told.count("<tr>") == 1 + 8
+
+
+def choose(desk, **values):
+    desk.toolbar.values = {**desk.toolbar.values, **values}
+
+
+def test_trial_desk_other_studies_are_heard_only_when_chosen_and_the_prior_is_named():
+    desk = open_trial()
+    assert "temper" not in keys(desk)
+    choose(desk, source="pool")
+    assert "temper" not in keys(desk)
+    choose(desk, study="moss-end-1")
+    assert "temper" in keys(desk)
+    assert desk.tempered.value == ""
+    choose(desk, temper="yes")
+    told = desk.tempered.value
+    assert "You chose to hear the other studies" in told
+    assert "with the prior of 3 studies: tern-hollow-1, alder-ford-1, gull-reach-1" in told
+    assert "fewer than two other studies repeated both" in told
+    choose(desk, system="us")
+    assert "lb/ft²" in desk.tempered.value
+    choose(desk, temper="no")
+    assert desk.tempered.value == ""
+
+
+def test_trial_desk_repeated_trial_hears_no_other_study():
+    desk = open_trial()
+    choose(desk, source="pool")
+    choose(desk, study="moss-end-1")
+    choose(desk, temper="yes")
+    choose(desk, study="tern-hollow-1")
+    assert "temper" not in keys(desk)
+    assert desk.tempered.value == ""
