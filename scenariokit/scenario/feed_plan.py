@@ -240,6 +240,10 @@ def _solved(
     if np.ndim(wanted_ec):
         problem = Problem("ec", str(ec), "must be one EC, not an array", "", 'ec="1.6 dS/m"')
         raise argument_error([problem], "plan_feed")
+    if wanted_ec <= 0:
+        raise InfeasibleError(
+            "no recipe from this shelf and water has an EC of 0 dS/m: nothing would be dissolved"
+        )
     held = {key: units.quantity(value, "mg/L") for key, value in water.items()}
 
     def recipe_at(share: float, prices: Mapping[str, float] | None) -> tuple[Recipe, StrengthCurve]:

@@ -129,7 +129,9 @@ class StrengthCurve:
                 "the recipe brings no ions that conduct: no strength of it changes the EC"
             )
         self._refuse(given, (self.water_ec, self._table.highest_ec), "EC", " dS/m")
-        return _plain(_by_chunks(self._table.strength, given))
+        found = _by_chunks(self._table.strength, given)
+        # An EC at the very end may come out a rounding beyond the strength that has it.
+        return _plain(np.clip(found, 0.0, self.highest_strength))
 
     @property
     def _holds_ions(self) -> bool:

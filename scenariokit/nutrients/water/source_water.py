@@ -247,7 +247,7 @@ def water_from_rows(
     Examples
     --------
     >>> rows = [("Ca", 2, "meq/L"), ("alkalinity", 100, "mg/L"), ("EC", 200, "uS/cm")]
-    >>> water_from_rows("Well", rows).ec
+    >>> round(water_from_rows("Well", rows).ec, 3)
     0.2
     """
     lines: list[tuple[str, Any, int | None]] = []
