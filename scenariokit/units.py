@@ -180,7 +180,9 @@ def is_plain_number(unit: str) -> bool:
 
 def magnitude(value: Quantity, unit: str) -> Floats:
     """Return the plain number or array of `value` in `unit`."""
-    return value.m_as(unit_of(unit))
+    wanted = unit_of(unit)
+    # Most values are in their own unit already, and a comparison is cheaper than a conversion.
+    return value.magnitude if value.units == wanted else value.m_as(wanted)
 
 
 def as_float_array(value: Any) -> npt.NDArray[np.float64]:

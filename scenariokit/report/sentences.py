@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from scenariokit import units
 from scenariokit.charts.frames import Showing
 from scenariokit.scenario import COST_PARTS, Comparison, Evaluation, part_label
 
@@ -114,7 +115,7 @@ def _nutrients(comparison: Comparison) -> list[str]:
     short = []
     for row in comparison:
         for key, word in (("n", "nitrogen"), ("p", "phosphorus"), ("k", "potassium")):
-            share = float(row[f"{key}_share"].m_as("percent"))
+            share = float(units.magnitude(row[f"{key}_share"], "percent"))
             if share > 100:
                 short.append(f"{word} under {_label(row)} ({share:.0f} %)")
     if not short:

@@ -20,7 +20,7 @@ from scenariokit.scenario.crop_demand import UPTAKE, SeasonDemand, season_demand
 from scenariokit.scenario.ion_series import KEPT, ion_series, mixed, nitrate_share, tracers
 from scenariokit.scenario.leaves import plain
 from scenariokit.scenario.model import Scenario
-from scenariokit.scenario.season import season_with
+from scenariokit.scenario.season import SALT, salt_solute, season_with
 from scenariokit.scenario.strength import solution_content
 
 _ROUNDING = 1e-9
@@ -95,7 +95,8 @@ class FeedSeason:
         What was followed.
     season : scenariokit.reservoir.Season
         The balance day by day; beside the elements it follows what of a litre
-        came with the first filling and what with the top-up.
+        came with the first filling and what with the top-up, and the single
+        salt of `tank_season`.
     elements : dict of str to ElementSeason
         N, P, K, Ca, Mg and S.
     others : dict of str to quantity
@@ -196,7 +197,7 @@ def feed_season(scenario: Scenario) -> FeedSeason:
         )
         for name in UPTAKE
     }
-    season = season_with(scenario, {**solutes, **tracers()})
+    season = season_with(scenario, {**solutes, **tracers(), SALT: salt_solute(scenario)})
     elements = {name: _element(name, scenario, season, demand) for name in UPTAKE}
     ions = ion_series(season, elements, filling, top_up)
     volume = season.totals.volume_at_harvest

@@ -54,8 +54,23 @@ class TankSeason:
         return int(first) if np.isfinite(first) else None
 
 
+def salt_solute(scenario: Scenario) -> reservoir.Solute:
+    """Return the single salt by which `tank_season` follows EC."""
+    feed = scenario.feed
+    strength = plain(feed.ec) * SALT_PER_EC
+    return reservoir.Solute(
+        inflow=units.quantity(strength * plain(feed.top_up_strength), "mg/L"),
+        factor=plain(feed.uptake_factor),
+        start=units.quantity(strength, "mg/L"),
+    )
+
+
 def tank_season(
-    scenario: Scenario, *, valve_fails_on: int | None = None, missed_fill: int | None = None
+    scenario: Scenario,
+    *,
+    valve_fails_on: int | None = None,
+    missed_fill: int | None = None,
+    season: reservoir.Season | None = None,
 ) -> TankSeason:
     """Return the season in a scenario's tank, as planned or with a mishap.
 
@@ -68,6 +83,8 @@ def tank_season(
     missed_fill : int, optional
         Day on or after which the next filling by hand is forgotten; nothing is
         if none is due any more.
+    season : scenariokit.reservoir.Season, optional
+        Its balance as planned, if `feed_season` has followed it already.
 
     Returns
     -------
@@ -93,16 +110,12 @@ def tank_season(
     >>> year.first_dry is None
     True
     """
-    level, feed = scenario.method.level, scenario.feed
-    strength = plain(feed.ec) * SALT_PER_EC
-    salt = reservoir.Solute(
-        inflow=units.quantity(strength * plain(feed.top_up_strength), "mg/L"),
-        factor=plain(feed.uptake_factor),
-        start=units.quantity(strength, "mg/L"),
-    )
-    season = season_with(
-        scenario, {SALT: salt}, valve_fails_on=valve_fails_on, missed_fill=missed_fill
-    )
+    level = scenario.method.level
+    if season is None:
+        season = season_with(
+            scenario, {SALT: salt_solute(scenario)},
+            valve_fails_on=valve_fails_on, missed_fill=missed_fill,
+        )  # fmt: skip
     single = season.volume.magnitude.ndim == 1
     hanging = single and level.regime.startswith("falling")
     ec = season.concentrations[SALT].m_as(units.unit_of("mg/L")) / SALT_PER_EC

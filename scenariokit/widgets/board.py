@@ -17,7 +17,7 @@ from scenariokit.report import (
     method_sheet,
     sentences,
 )
-from scenariokit.scenario import value_at
+from scenariokit.scenario import feed_season, value_at
 from scenariokit.widgets.board_charts import BoardCharts
 from scenariokit.widgets.board_files import BoardFiles
 from scenariokit.widgets.board_nutrients import BoardNutrients
@@ -218,8 +218,10 @@ class Board:
         self.table.value = comparison_table(comparison, showing)
         focused = next(one for one in comparison if one.scenario.method.id == state.focus)
         self.sheet.value = method_sheet(focused, showing)
-        self.water.refresh()
-        self.nutrients.refresh(focused)
+        tank = state.focused.method.level.regime != "none"
+        season = feed_season(state.focused) if tank else None  # both panels tell of one season
+        self.water.refresh(season.season if season else None)
+        self.nutrients.refresh(focused, season)
 
     def _on_toolbar(self, change: dict[str, Any]) -> None:
         """Carry out what was picked."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from scenariokit import units
 from scenariokit.charts import (
     axis_top,
     cost_rows,
@@ -116,7 +117,7 @@ class BoardCharts:
         found = next(one for one in comparison if one.scenario.method.id == focus)
         method = found.scenario.method
         width, height = section_size(method)
-        depth = float(found["fullest_depth"].m_as("cm"))
+        depth = float(units.magnitude(found["fullest_depth"], "cm"))
         sources = section_rows(method, depth, showing)
         self.section.heading = f"Cross-section, to scale: {method.label}"
         self.section.aspect = height / width

@@ -32,6 +32,7 @@ from scenariokit.scenario import (
     ElementSupply,
     Evaluation,
     FeedPlan,
+    FeedSeason,
     Mixing,
     acid_dose,
     correction_for,
@@ -254,13 +255,15 @@ class BoardNutrients:
         found = state.compute()
         return next(one for one in found if one.scenario.method.id == state.focus)
 
-    def refresh(self, evaluation: Evaluation) -> None:
+    def refresh(self, evaluation: Evaluation, season: FeedSeason | None = None) -> None:
         """Compute and show the solution of the method in focus.
 
         Parameters
         ----------
         evaluation : Evaluation
             Of that method.
+        season : FeedSeason, optional
+            Its season, if it has been followed already.
         """
         state = self.board.state
         scenario, showing = state.focused, state.showing
@@ -278,7 +281,7 @@ class BoardNutrients:
         self.elements.update({"elements": parts, "bands": bands}, {}, _element_table(supply))
         mixing = self._mixing()
         self.recipe.value = recipe_table(scenario, planned, mixing, showing)
-        season = feed_season(scenario)
+        season = season or feed_season(scenario)
         rows = balance_rows(season)
         self.balance.update(
             {"balance": rows},

@@ -27,6 +27,7 @@ from scenariokit.report import (
     mishap_sentence,
     water_sentences,
 )
+from scenariokit.reservoir import Season
 from scenariokit.scenario import (
     Scenario,
     TankSeason,
@@ -125,13 +126,19 @@ class BoardWater:
         parts = (crop.days_initial, crop.days_development, crop.days_mid, crop.days_late)
         return round(sum(float(part.m_as(units.unit_of("day"))) for part in parts))
 
-    def refresh(self) -> None:
-        """Compute the season and show it."""
+    def refresh(self, season: Season | None = None) -> None:
+        """Compute the season and show it.
+
+        Parameters
+        ----------
+        season : scenariokit.reservoir.Season, optional
+            The season as planned, if it has been followed already.
+        """
         scenario, showing = self._scenario, self.board.state.showing
         if scenario.method.level.regime == "none":
             self.says.value = "<p>This method has no tank.</p>"
             return
-        planned = tank_season(scenario)
+        planned = tank_season(scenario, season=season)
         mishap = self._mishap(scenario)
         lines = water_sentences(planned, showing)
         if mishap is not None:

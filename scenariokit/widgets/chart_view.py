@@ -74,6 +74,7 @@ class ChartView(anywidget.AnyWidget):
     table_rows = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)
     picture_name = traitlets.Unicode("").tag(sync=True)
     problem = traitlets.Unicode("").tag(sync=True)
+    _names: tuple[frozenset[str], frozenset[str]] | None = None
 
     @classmethod
     def from_altair(cls, chart: Any, **traits: Any) -> ChartView:
@@ -126,8 +127,10 @@ class ChartView(anywidget.AnyWidget):
             If the specification has no such data source or parameter, or a row
             holds something that a chart cannot show.
         """
-        self._require("data source", datasets or {}, source_names(self.spec))
-        self._require("parameter", signals or {}, parameter_names(self.spec))
+        if self._names is None:
+            self._names = frozenset(source_names(self.spec)), frozenset(parameter_names(self.spec))
+        self._require("data source", datasets or {}, self._names[0])
+        self._require("parameter", signals or {}, self._names[1])
         with self.hold_sync():
             if datasets:
                 self.datasets = {**self.datasets, **datasets}
@@ -138,13 +141,18 @@ class ChartView(anywidget.AnyWidget):
                 self.table_columns = list(head)
                 self.table_rows = [list(row) for row in body]
 
-    def _require(self, what: str, given: Mapping[str, Any], known: Iterator[str]) -> None:
+    @traitlets.observe("spec")
+    def _forget_names(self, _change: dict[str, Any]) -> None:
+        """Look for names anew in another specification."""
+        self._names = None
+
+    def _require(self, what: str, given: Mapping[str, Any], known: frozenset[str]) -> None:
         """Refuse names that the specification does not have."""
-        allowed = sorted(set(known))
+        allowed = ", ".join(sorted(known)) or "none"
         problems = [
-            Problem(name, "", f"the chart has no such {what}", allowed=", ".join(allowed) or "none")
+            Problem(name, "", f"the chart has no such {what}", allowed=allowed)
             for name in given
-            if name not in allowed
+            if name not in known
         ]
         if problems:
             raise ArgumentError(problems, f"chart {self.heading!r}")
@@ -193,6 +201,8 @@ def plain_rows(source: str, rows: Sequence[Row]) -> list[dict[str, Any]]:
 
 def _plain(value: Any, field: str, row: int, problems: list[Problem]) -> Any:
     """Return one value in plain types; note a problem if there is no such value."""
+    if type(value) is float and math.isfinite(value):  # most are; a slider sends thousands
+        return value
     if value is None or isinstance(value, str | bool):
         return value
     if isinstance(value, list | tuple):
