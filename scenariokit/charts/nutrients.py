@@ -31,7 +31,7 @@ ROOM = 320.0
 """Percent at which the picture ends, with room for the numbers beside the bars."""
 BAND = "#d3e0da"
 ROW, HEIGHT = 26, 270
-DRAWN_DAYS = 2
+DRAWN_DAYS = 4
 
 
 def element_name(element: str) -> str:
@@ -121,7 +121,7 @@ def element_chart(supply: Sequence[ElementSupply]) -> Any:
 def balance_rows(season: FeedSeason) -> list[Row]:
     """Return each element's concentration, in mg/L and in percent of the first filling.
 
-    Every second day is drawn, and the last one: more points than that no eye tells apart.
+    Every fourth day is drawn, and the last one: more points than that no eye tells apart.
     """
     days = season.day.m_as(units.unit_of("day"))
     rows = []

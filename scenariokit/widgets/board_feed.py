@@ -59,6 +59,8 @@ class FeedState:
             for row in self.own[FERTILISERS]
             if row["price"] is not None
         }
+        if not own:
+            return scenario
         listed = {**scenario.prices.unit_prices, **own}
         return replace(scenario, prices=replace(scenario.prices, unit_prices=listed))
 

@@ -60,7 +60,7 @@ if TYPE_CHECKING:
 PUBLISHED, WORKED_OUT = "published", "worked out"
 ROOM_FIELDS = {"stock_volume": "solution_volume", "coldest": "water_temperature"}
 CHECK_FIELDS = {"ec_now": "electrical_conductivity", "depth_now": "depth"}
-BALANCE_STEP = 5
+BALANCE_STEP = 8
 """Of how many days one stands in the table of the balance; the chart itself has all."""
 
 
@@ -387,8 +387,9 @@ def _element_table(supply: Sequence[ElementSupply]) -> list[list[str]]:
 
 
 def _balance_table(rows: list[Row]) -> list[list[str]]:
-    """Return every few days of the balance as text, headings first."""
-    kept = [row for row in rows if row["day"] % BALANCE_STEP == 0]
+    """Return every few days of the balance, and the harvest, as text, headings first."""
+    last = max(row["day"] for row in rows)
+    kept = [row for row in rows if row["day"] % BALANCE_STEP == 0 or row["day"] == last]
     return [
         ["Element", "Day", "mg/L", "% of the first filling"],
         *(

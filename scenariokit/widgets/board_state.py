@@ -197,7 +197,9 @@ class BoardState(OwnFiles):
             scenario = self.scenarios[key]
             changed[key] = with_values(scenario, self._with_range(key, changes))
         if method is None and "feed.ec" in changes:
-            changed, self.planned = self._fed(changed, self.feed)
+            if self.feed.plan.solved:
+                changed, self.planned = self._fed(changed, self.feed)
+            feed_strength(next(iter(changed.values())).feed)  # refuses what cannot be made
         self.scenarios = {**self.scenarios, **changed}
 
     def _with_range(self, key: str, changes: Mapping[str, Any]) -> dict[str, Any]:

@@ -201,9 +201,8 @@ def plain_rows(source: str, rows: Sequence[Row]) -> list[dict[str, Any]]:
 
 def _plain(value: Any, field: str, row: int, problems: list[Problem]) -> Any:
     """Return one value in plain types; note a problem if there is no such value."""
-    if type(value) is float and math.isfinite(value):  # most are; a slider sends thousands
-        return value
-    if value is None or isinstance(value, str | bool):
+    kind = type(value)  # a slider sends thousands of values, nearly all of them plain already
+    if kind is str or value is None or (kind is float and math.isfinite(value)):
         return value
     if isinstance(value, list | tuple):
         return [_plain(one, field, row, problems) for one in value]

@@ -519,10 +519,9 @@ def test_board_nutrients_dose_is_for_the_tank_in_focus(method):
     assert total == pytest.approx(mixing.tank_volume.m_as("L"))
 
 
-def test_board_nutrients_balance_table_is_that_of_every_fifth_day(board):
-    days = {row[1] for row in board.nutrients.balance.table_rows}
-    assert {int(day) % 5 for day in days} == {0}
-    assert "0" in days
+def test_board_nutrients_balance_table_is_that_of_every_eighth_day_and_the_harvest(board):
+    days = {int(row[1]) for row in board.nutrients.balance.table_rows}
+    assert days == {*range(0, 131, 8), 130}
 
 
 # -- own files -----------------------------------------------------------------------------

@@ -663,7 +663,7 @@ def test_solve_rates_are_never_negative_and_limits_hold(aims, share):
     recipe = solve(milligrams(aims), TEN, limits=Limits(ammonium_share=share))
     assert all(rate >= 0 for rate in grams(recipe).values())
     if share is not None and content(recipe)["N"] > 0:
-        assert reached_share(recipe) <= share * (1 + 1e-8)
+        assert reached_share(recipe) <= share * (1 + 1e-6)  # what old least squares leave
 
 
 @given(AIMS, st.sampled_from(DOUBLE), st.floats(-0.2, 0.2))
