@@ -41,6 +41,12 @@ def amount(found: Evaluation, name: str, showing: Showing) -> str:
     return f"{value:,.{digits}f}"
 
 
+def said_list(lines: Iterable[str]) -> str:
+    """Return sentences as an HTML list that is read out when it changes."""
+    listed = "".join(f"<li>{escape(line)}</li>" for line in lines)
+    return f"<div class='sk-says' role='status' aria-live='polite'><ul>{listed}</ul></div>"
+
+
 def comparison_table(
     comparison: Comparison, showing: Showing, names: Sequence[str] = SUMMARY
 ) -> str:

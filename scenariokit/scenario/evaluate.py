@@ -9,6 +9,7 @@ import numpy as np
 
 from scenariokit import cautions, economics, reservoir, units, yields
 from scenariokit.cautions import Caution, Situation
+from scenariokit.scenario.division import divided
 from scenariokit.scenario.flows import daily_water_use, stages, whole_days
 from scenariokit.scenario.leaves import plain
 from scenariokit.scenario.model import Method, Scenario
@@ -189,7 +190,7 @@ def _nutrients(scenario: Scenario, values: Values) -> None:
         values[f"{short}_supplied"] = supplied
         values[f"{short}_removed"] = removed
         values[f"{short}_left"] = supplied - removed
-        values[f"{short}_share"] = _divide(100 * removed, supplied)
+        values[f"{short}_share"] = divided(100 * removed, supplied)
 
 
 def medium_unit_price(scenario: Scenario) -> Any:
@@ -258,26 +259,18 @@ def _costs(scenario: Scenario, values: Values) -> None:
     values["margin_per_area"] = usable * plain(prices.produce_price) - values["cost_per_area"]
 
 
-def _divide(top: Any, bottom: Any) -> Any:
-    """Return top ÷ bottom, NaN where the bottom is zero."""
-    upper, lower = np.broadcast_arrays(np.asarray(top, float), np.asarray(bottom, float))
-    out = np.full(upper.shape, np.nan)
-    np.divide(upper, lower, out=out, where=lower > 0)
-    return out[()]
-
-
 def _ratios(scenario: Scenario, values: Values, undefined: dict[str, str]) -> None:
     """Fill in everything that is divided by something that may be zero."""
     harvest = values["yield_per_area"]
     values["yield_per_plant"] = harvest / plain(scenario.method.plants_per_area)
-    values["yield_per_medium"] = _divide(harvest, values["medium_volume_per_area"])
-    values["yield_per_water"] = _divide(harvest * 1000, values["season_water"])
-    values["water_per_yield"] = _divide(values["season_water"], harvest)
+    values["yield_per_medium"] = divided(harvest, values["medium_volume_per_area"])
+    values["yield_per_water"] = divided(harvest * 1000, values["season_water"])
+    values["water_per_yield"] = divided(values["season_water"], harvest)
     for part in COST_PARTS:
-        values[f"cost_{part}"] = _divide(values[f"_{part}"], harvest)
-    values["cost_per_kilogram"] = _divide(values["cost_per_area"], harvest)
-    values["cost_per_kilogram_low"] = _divide(values["cost_per_area"], values["yield_high"])
-    values["cost_per_kilogram_high"] = _divide(values["cost_per_area"], values["yield_low"])
+        values[f"cost_{part}"] = divided(values[f"_{part}"], harvest)
+    values["cost_per_kilogram"] = divided(values["cost_per_area"], harvest)
+    values["cost_per_kilogram_low"] = divided(values["cost_per_area"], values["yield_high"])
+    values["cost_per_kilogram_high"] = divided(values["cost_per_area"], values["yield_low"])
     reasons = {
         "cost_per_kilogram": "the yield is zero, so there is no cost per kilogram",
         "cost_per_kilogram_low": "the high yield is zero, so there is no cost per kilogram",

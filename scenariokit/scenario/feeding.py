@@ -17,6 +17,7 @@ from scenariokit.nutrients.balance.leftover import (
 from scenariokit.nutrients.balance.removal import nitrate_from_nitrogen
 from scenariokit.quantities import with_unit
 from scenariokit.scenario.crop_demand import UPTAKE, SeasonDemand, season_demand
+from scenariokit.scenario.division import divided
 from scenariokit.scenario.ion_series import KEPT, ion_series, mixed, nitrate_share, tracers
 from scenariokit.scenario.leaves import plain
 from scenariokit.scenario.model import Scenario
@@ -242,9 +243,9 @@ def _element(
         in_leaves_and_roots=with_unit(taken * (1 - share), "g/m^2"),
         concentration=season.concentrations[name],
         short_from=with_unit(_first_lack(plain(season.solutes[name].unmet) / 1000, wanted), "day"),
-        supply_ratio=with_unit(_ratio(first + topped, wanted, np.inf), ""),
-        given_per_kilogram=with_unit(_ratio(first + topped, demand.harvest, np.nan), "g/kg"),
-        taken_up_per_litre=with_unit(_ratio(1000 * taken, drunk, np.nan), "mg/L"),
+        supply_ratio=with_unit(divided(first + topped, wanted, np.inf), ""),
+        given_per_kilogram=with_unit(divided(first + topped, demand.harvest, np.nan), "g/kg"),
+        taken_up_per_litre=with_unit(divided(1000 * taken, drunk, np.nan), "mg/L"),
     )
 
 
@@ -252,14 +253,6 @@ def _first_lack(unmet: Any, wanted: Any) -> Any:
     """Return the first day on which uptake is not met, infinite if it always is."""
     lack = unmet > _ROUNDING * wanted
     return np.where(lack.any(axis=0), lack.argmax(axis=0) + 1.0, np.inf)[()]
-
-
-def _ratio(top: Any, bottom: Any, otherwise: float) -> Any:
-    """Return top ÷ bottom, and `otherwise` where the bottom is zero."""
-    upper, lower = np.broadcast_arrays(np.asarray(top, float), np.asarray(bottom, float))
-    out = np.full(upper.shape, otherwise)
-    np.divide(upper, lower, out=out, where=lower > 0)
-    return out[()]
 
 
 def _first_short(elements: dict[str, ElementSeason]) -> str | None:

@@ -12,6 +12,7 @@ from scenariokit.errors import InfeasibleError
 from scenariokit.nutrients.composition.species import SPECIES
 from scenariokit.quantities import with_unit
 from scenariokit.scenario.crop_demand import UPTAKE, season_demand
+from scenariokit.scenario.division import divided
 from scenariokit.scenario.leaves import plain
 from scenariokit.scenario.model import Scenario
 from scenariokit.scenario.season import season_with
@@ -96,17 +97,11 @@ def holding_strength(scenario: Scenario, season: reservoir.Season | None = None)
         lack = inflow - water.get(name, 0.0)
         charge = _charge_per_milligram(name)
         needed, given = needed + charge * lack, given + charge * own
-        found[name] = with_unit(_share(lack, own), "")
-    return HoldingStrength(with_unit(_share(needed, given), ""), found)
+        found[name] = with_unit(divided(lack, own), "")
+    return HoldingStrength(with_unit(divided(needed, given), ""), found)
 
 
 def _charge_per_milligram(element: str) -> float:
     """Return mmol of charge, without its sign, in a milligram of an element."""
     species = SPECIES[_ION.get(element, element)]
     return abs(species.charge or 0) / species.molar_mass
-
-
-def _share(lack: Any, own: Any) -> Any:
-    """Return what is lacking ÷ what the recipe holds; NaN where it holds none."""
-    upper, lower = np.broadcast_arrays(np.asarray(lack, float), np.asarray(own, float))
-    return np.divide(upper, lower, out=np.full(upper.shape, np.nan), where=lower > 0)[()]

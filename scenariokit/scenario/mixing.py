@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from scenariokit import nutrients, units
+from scenariokit import nutrients, reservoir, units
 from scenariokit.errors import InfeasibleError
 from scenariokit.nutrients import (
     Band,
@@ -114,8 +114,9 @@ def volume_at(scenario: Scenario, depth: Any) -> Any:
         raise InfeasibleError(
             f"{centimetres:g} cm of water is above the rim of the tank, {plain(level.rim):g} cm"
         )
-    free = centimetres * 10 * (1 - plain(level.displaced_fraction)) * plain(scenario.tank.area)
-    return units.quantity(free, "L")
+    return reservoir.volume(
+        scenario.tank.area, units.quantity(centimetres, "cm"), level.displaced_fraction
+    )
 
 
 @functools.lru_cache(maxsize=32)

@@ -28,6 +28,7 @@ from scenariokit.report import (
     water_words,
 )
 from scenariokit.report.nutrients import litres
+from scenariokit.report.tables import said_list
 from scenariokit.scenario import (
     ElementSupply,
     Evaluation,
@@ -276,7 +277,7 @@ class BoardNutrients:
         said = strength_sentences(scenario, check, planned, showing)
         said += recipe_sentences(planned.recipe, supply, labels)
         said += self._water_words()
-        self.says.value = ec_gauge(scenario, check) + _listed(said)
+        self.says.value = ec_gauge(scenario, check) + said_list(said)
         parts, bands = element_rows(supply)
         self.elements.update({"elements": parts, "bands": bands}, {}, _element_table(supply))
         mixing = self._mixing()
@@ -290,7 +291,7 @@ class BoardNutrients:
             _balance_table(rows),
         )  # fmt: skip
         said = balance_sentences(season, evaluation, showing)
-        self.left.value = _listed(said) + balance_table(season, showing)
+        self.left.value = said_list(said) + balance_table(season, showing)
         self._advise()
 
     def _water_words(self) -> list[str]:
@@ -314,7 +315,7 @@ class BoardNutrients:
         cautions = "".join(
             f"<p class='sk-caution sk-care'>{escape(line)}</p>" for line in found.stocks.cautions
         )
-        self.dose.value = _listed(dose_sentences(found, state.showing)) + cautions
+        self.dose.value = said_list(dose_sentences(found, state.showing)) + cautions
         return found
 
     def _advise(self) -> None:
@@ -357,11 +358,6 @@ class BoardNutrients:
         state = self.board.state
         mixing = mixing_for(state.focused, state.feed.store.fertilisers, state.feed.room)
         return stock_labels(mixing, state.showing, datetime.date.today())
-
-
-def _listed(lines: Sequence[str]) -> str:
-    listed = "".join(f"<li>{escape(line)}</li>" for line in lines)
-    return f"<div class='sk-says' role='status' aria-live='polite'><ul>{listed}</ul></div>"
 
 
 def _in_us_measures(found: nutrients.Correction, showing: Showing) -> str:

@@ -23,6 +23,7 @@ from scenariokit.charts.trials import (
     yield_unit,
 )
 from scenariokit.errors import ScenarioKitError
+from scenariokit.report.tables import said_list
 from scenariokit.report.trial_prior import tempered_sentences
 from scenariokit.report.trial_studies import (
     file_findings,
@@ -194,7 +195,7 @@ class TrialDesk:
     def _show_trial(self, found: TrialSummary) -> None:
         """Show one trial."""
         showing = self.state.showing
-        self.says.value = _listed(trial_sentences(found, showing))
+        self.says.value = said_list(trial_sentences(found, showing))
         means, plots = mean_rows(found, showing)
         self.means.show(means_chart(found, showing))
         self.means.update(
@@ -249,7 +250,7 @@ class TrialDesk:
     def _show_studies(self, found: StudiesSummary) -> None:
         """Show several trials together."""
         showing, one = self.state.showing, pictured(self.state, found)
-        self.says.value = _listed(studies_sentences(found, showing))
+        self.says.value = said_list(studies_sentences(found, showing))
         rows = forest_rows(one, showing)
         self.forest.heading = f"Study by study: {one.method}"
         self.forest.show(forest_chart(one, showing))
@@ -304,11 +305,6 @@ def _as_choices(picked: dict[str, Any]) -> dict[str, Any]:
     if "temper" in made:
         made["temper"] = made["temper"] == "yes"
     return made
-
-
-def _listed(lines: Sequence[str]) -> str:
-    listed = "".join(f"<li>{escape(line)}</li>" for line in lines)
-    return f"<div class='sk-says' role='status' aria-live='polite'><ul>{listed}</ul></div>"
 
 
 def _section(title: str, lines: Sequence[str]) -> str:

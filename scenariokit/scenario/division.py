@@ -1,0 +1,15 @@
+"""Division where the bottom may be zero, for single values and ensembles alike."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+
+def divided(top: Any, bottom: Any, otherwise: float = np.nan) -> Any:
+    """Return top ÷ bottom, and `otherwise` where the bottom is not above zero."""
+    upper, lower = np.broadcast_arrays(np.asarray(top, float), np.asarray(bottom, float))
+    out = np.full(upper.shape, otherwise)
+    np.divide(upper, lower, out=out, where=lower > 0)
+    return out[()]
