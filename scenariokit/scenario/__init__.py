@@ -29,7 +29,7 @@ from scenariokit.scenario.feed_plan import (
 from scenariokit.scenario.feeding import ElementSeason, FeedSeason, feed_season
 from scenariokit.scenario.flows import DailyFlows, daily_flows, daily_water_use
 from scenariokit.scenario.holding import HoldingStrength, holding_strength
-from scenariokit.scenario.leaves import leaves, value_at, with_values
+from scenariokit.scenario.leaves import leaves, value_at, with_draws, with_values
 from scenariokit.scenario.mixing import (
     ElementSupply,
     Mixing,
@@ -66,6 +66,7 @@ from scenariokit.scenario.season import (
     thirstiest_day,
 )
 from scenariokit.scenario.strength import feed_strength, full_strength_ec, water_ec
+from scenariokit.scenario.values import outcome_values
 from scenariokit.scenario.weather import OwnWeather, site_with_weather
 
 __all__ = [
@@ -126,6 +127,7 @@ __all__ = [
     "method_from",
     "mix_hydraulics",
     "mixing_for",
+    "outcome_values",
     "part_label",
     "plan_feed",
     "prices_from",
@@ -142,6 +144,7 @@ __all__ = [
     "thirstiest_day",
     "value_at",
     "water_ec",
+    "with_draws",
     "with_feed",
     "with_values",
 ]

@@ -7,10 +7,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from scenariokit.errors import InfeasibleError
-from scenariokit.scenario.evaluate import salinity_factor
 from scenariokit.scenario.flows import daily_flows
 from scenariokit.scenario.leaves import plain
 from scenariokit.scenario.model import Scenario
+from scenariokit.scenario.values import salinity_factor
 
 UPTAKE = ("N", "P", "K", "Ca", "Mg", "S")
 """Elements that are followed from the first filling to the harvest."""

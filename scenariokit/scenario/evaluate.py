@@ -7,18 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from scenariokit import cautions, economics, reservoir, units, yields
+from scenariokit import cautions, units
 from scenariokit.cautions import Caution, Situation
-from scenariokit.scenario.division import divided
-from scenariokit.scenario.flows import daily_water_use, stages, whole_days
 from scenariokit.scenario.leaves import plain
-from scenariokit.scenario.model import Method, Scenario
-from scenariokit.scenario.outcomes import COST_PARTS, OUTCOMES
-from scenariokit.scenario.strength import feed_strength
-from scenariokit.substrate import medium_use_factor
-
-ELEMENTS = {"n": "N", "p": "P", "k": "K"}
-Values = dict[str, Any]
+from scenariokit.scenario.model import Scenario
+from scenariokit.scenario.outcomes import OUTCOMES
+from scenariokit.scenario.values import outcome_values, undefined_reasons
 
 
 @dataclass(frozen=True)
@@ -77,218 +71,13 @@ def evaluate(scenario: Scenario) -> Evaluation:
     >>> found["yield_per_area"].units == found["yield_low"].units
     True
     """
-    values: Values = {}
-    undefined: dict[str, str] = {}
-    _yields(scenario, values)
-    _water(scenario, values)
-    _tank(scenario, values)
-    _nutrients(scenario, values)
-    _costs(scenario, values)
-    _ratios(scenario, values, undefined)
+    values = outcome_values(scenario)
     outcomes = {
         name: units.registry().Quantity(values[name], units.unit_of(described.unit))
         for name, described in OUTCOMES.items()
     }
     found = cautions.cautions_for(outcomes, _situation(scenario))
-    return Evaluation(scenario, outcomes, undefined, found)
-
-
-def salinity_factor(scenario: Scenario) -> Any:
-    """Return the share of its yield that a crop keeps at the feed's EC; 1 in soil."""
-    if scenario.method.level.regime == "none":
-        return 1.0
-    crop = scenario.crop
-    return yields.salinity_factor.floats(
-        plain(scenario.feed.ec), plain(crop.salinity_threshold), plain(crop.salinity_slope)
-    )
-
-
-def _yields(scenario: Scenario, values: Values) -> None:
-    """Fill in yield and what the EC leaves of it."""
-    harvest, factor = scenario.harvest, salinity_factor(scenario)
-    values["salinity_factor"] = factor
-    values["yield_per_area"] = plain(harvest.typical) * factor
-    values["yield_low"] = plain(harvest.low) * factor
-    values["yield_high"] = plain(harvest.high) * factor
-    values["field_equivalent"] = values["yield_per_area"] * 10
-
-
-def _water(scenario: Scenario, values: Values) -> None:
-    """Fill in water of the season and of its thirstiest day."""
-    use, rain = daily_water_use(scenario)
-    values["season_water"] = use.sum(axis=-1)[()]
-    values["peak_water_use"] = use.max(axis=-1)[()]
-    tank_rain = 0.0 if scenario.method.level.regime == "none" else rain.sum(axis=-1)[()]
-    values["_rain"] = np.minimum(tank_rain, values["season_water"])
-
-
-def _tank(scenario: Scenario, values: Values) -> None:
-    """Fill in depths, reserve, refills and weight."""
-    level, peak, season = scenario.method.level, values["peak_water_use"], values["season_water"]
-    names = ("fullest_depth", "starting_depth", "autonomy", "refills", "reserve_volume")
-    if level.regime == "none":
-        empty = (*names, "water_load", "_left_volume", "_first_volume")
-        values.update(dict.fromkeys(empty, np.zeros_like(peak)))
-        for name in ("autonomy", "starting_depth", "refills"):
-            values[name] = np.full_like(np.asarray(peak, dtype=float), np.nan)[()]
-        return
-    low, displaced = plain(level.low), plain(level.displaced_fraction)
-    fullest = plain(level.fullest)
-    values["fullest_depth"] = fullest
-    values["starting_depth"] = reservoir.starting_depth.floats(
-        season, low, values["_rain"], displaced
-    )
-    # Once a falling level is held, only what lies above the lowest level bridges a failed valve.
-    kept = plain(level.high) if level.held else fullest
-    values["autonomy"] = reservoir.autonomy.floats(kept - low, peak, displaced)
-    values["refills"] = _refills(scenario, (fullest - low) * 10 * (1 - displaced), values)
-    values["reserve_volume"] = reservoir.reserve_volume.floats(
-        plain(scenario.tank.area), peak, plain(scenario.tank.reserve_days)
-    )
-    values["water_load"] = reservoir.load.floats(fullest).mass_per_area
-    end = plain(level.high) if level.held else low
-    values["_left_volume"] = end * 10 * (1 - displaced)
-    values["_first_volume"] = fullest * 10 * (1 - displaced)
-
-
-def _refills(scenario: Scenario, per_fill: Any, values: Values) -> Any:
-    """Return how often somebody fills the tank in a season; NaN where a fill would hold nothing."""
-    level = scenario.method.level
-    if level.held:
-        return np.zeros_like(values["season_water"])
-    if level.regime == "hand-filled":
-        days = sum(plain(stage) for stage in stages(scenario))
-        return np.floor((days - 1) / whole_days(level.fill_interval)) + np.zeros_like(per_fill)
-    needed = values["season_water"] - values["_rain"]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(per_fill > 0, np.ceil(needed / per_fill), np.nan)[()]
-
-
-def _nutrients(scenario: Scenario, values: Values) -> None:
-    """Fill in solution, salts and the fate of N, P and K."""
-    feed, crop = scenario.feed, scenario.crop
-    hydroponic = scenario.method.level.regime != "none"
-    strength = feed_strength(feed) if hydroponic else 0.0
-    made: Any = 0.0
-    full: Any = 0.0
-    if hydroponic:
-        used = values["season_water"] - values["_rain"] + values["_left_volume"]
-        made = np.maximum(used, values["_first_volume"])
-        topped = made - values["_first_volume"]
-        full = values["_first_volume"] + topped * plain(feed.top_up_strength)
-    values["solution_made"] = made + np.zeros_like(values["season_water"])
-    # Litres at the strength of the first filling; a weaker top-up counts for less.
-    values["_full_litres"] = full + np.zeros_like(values["season_water"])
-    values["_strength"] = strength
-    grams = sum(feed.salts.values()) * strength
-    values["fertiliser_mass"] = grams * values["_full_litres"]
-    values["stock_volume"] = 1000 * strength * values["_full_litres"] / plain(feed.dilution)
-    for short, element in ELEMENTS.items():
-        salts = feed.content.get(element, 0.0) * strength * values["_full_litres"]
-        supplied = (salts + feed.water_content.get(element, 0.0) * values["solution_made"]) / 1000
-        removed = crop.removal[element] * values["yield_per_area"]
-        values[f"{short}_supplied"] = supplied
-        values[f"{short}_removed"] = removed
-        values[f"{short}_left"] = supplied - removed
-        values[f"{short}_share"] = divided(100 * removed, supplied)
-
-
-def medium_unit_price(scenario: Scenario) -> Any:
-    """Return the price of a litre of the method's medium in place, in money/L."""
-    medium, prices = scenario.method.medium, scenario.prices
-    if medium is None:
-        return 0.0
-    loose = sum(share * prices.unit_prices[item] for item, share in medium.components)
-    return loose * plain(prices.medium_factor) / (1 - plain(medium.mixing_loss))
-
-
-def _equipment(scenario: Scenario, method: Method) -> Any:
-    """Return the equipment cost of one crop in money/m²."""
-    prices, total = scenario.prices, 0.0
-    for supply in method.supplies:
-        if supply.use != "equipment":
-            continue
-        price = prices.unit_prices[supply.item] * plain(supply.quantity_per_area)
-        yearly = economics.annualised.floats(
-            price,
-            price * plain(supply.salvage_fraction),
-            plain(supply.service_life),
-            plain(prices.interest_rate),
-        )
-        total = total + yearly / plain(prices.crops_per_year)
-    return total
-
-
-def _costs(scenario: Scenario, values: Values) -> None:
-    """Fill in the cost of each part per m² (under a leading underscore) and the sum."""
-    method, prices = scenario.method, scenario.prices
-    medium, sheet, plants = method.medium, method.sheet, plain(method.plants_per_area)
-    price = medium_unit_price(scenario)
-    parts: Values = dict.fromkeys(COST_PARTS, 0.0)
-    volume: Any = 0.0
-    if medium is not None:
-        volume = plain(medium.volume_per_plant) * plants
-        use = medium_use_factor.floats(
-            plain(medium.crops_per_filling), plain(medium.top_up_fraction)
-        )
-        parts["medium"] = price * volume * use
-    if sheet is not None:
-        parts["sheet"] = (
-            prices.unit_prices[sheet.item]
-            * plain(sheet.area_per_area)
-            / plain(sheet.crops_per_sheet)
-        )
-    planted = plain(scenario.crop.planting_per_plant) * plants
-    parts["planting"] = prices.unit_prices[scenario.crop.planting_item] * planted
-    parts["consumables"] = sum(
-        prices.unit_prices[supply.item] * plain(supply.quantity_per_area)
-        for supply in method.supplies
-        if supply.use == "per_crop"
-    )
-    parts["equipment"] = _equipment(scenario, method)
-    salt_price = sum(prices.unit_prices[salt] * rate for salt, rate in scenario.feed.salts.items())
-    parts["nutrients"] = salt_price / 1000 * values["_strength"] * values["_full_litres"]
-    parts["water"] = plain(prices.water_price) / 1000 * values["solution_made"]
-    parts["labour"] = plain(method.labour_per_plant) * plants * plain(prices.labour_price)
-    values["medium_volume_per_area"] = volume
-    values["medium_price"] = price
-    values["cost_per_area"] = sum(parts.values())
-    for part, value in parts.items():
-        values[f"_{part}"] = value
-    usable = values["yield_per_area"] * plain(scenario.crop.marketable_share)
-    values["margin_per_area"] = usable * plain(prices.produce_price) - values["cost_per_area"]
-
-
-def _ratios(scenario: Scenario, values: Values, undefined: dict[str, str]) -> None:
-    """Fill in everything that is divided by something that may be zero."""
-    harvest = values["yield_per_area"]
-    values["yield_per_plant"] = harvest / plain(scenario.method.plants_per_area)
-    values["yield_per_medium"] = divided(harvest, values["medium_volume_per_area"])
-    values["yield_per_water"] = divided(harvest * 1000, values["season_water"])
-    values["water_per_yield"] = divided(values["season_water"], harvest)
-    for part in COST_PARTS:
-        values[f"cost_{part}"] = divided(values[f"_{part}"], harvest)
-    values["cost_per_kilogram"] = divided(values["cost_per_area"], harvest)
-    values["cost_per_kilogram_low"] = divided(values["cost_per_area"], values["yield_high"])
-    values["cost_per_kilogram_high"] = divided(values["cost_per_area"], values["yield_low"])
-    reasons = {
-        "cost_per_kilogram": "the yield is zero, so there is no cost per kilogram",
-        "cost_per_kilogram_low": "the high yield is zero, so there is no cost per kilogram",
-        "cost_per_kilogram_high": "the low yield is zero, so there is no cost per kilogram",
-        "water_per_yield": "the yield is zero, so there is no water per kilogram",
-        "yield_per_medium": "this method uses no growing medium",
-        "yield_per_water": "this method uses no water",
-        "autonomy": "this method has no tank",
-        "starting_depth": "this method has no tank",
-        "refills": "there is nothing between the highest and the lowest level"
-        if scenario.method.level.regime != "none"
-        else "this method has no tank",
-    }
-    reasons.update(dict.fromkeys((f"{short}_share" for short in ELEMENTS), "none is fed"))
-    reasons.update({f"cost_{part}": reasons["cost_per_kilogram"] for part in COST_PARTS})
-    for name, reason in reasons.items():
-        if np.any(np.isnan(values[name])):
-            undefined[name] = reason
+    return Evaluation(scenario, outcomes, undefined_reasons(scenario, values), found)
 
 
 def _situation(scenario: Scenario) -> Situation:

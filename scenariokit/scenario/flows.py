@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from scenariokit import climate
-from scenariokit.scenario.leaves import plain
+from scenariokit.scenario.leaves import plain, with_draws
 from scenariokit.scenario.model import Scenario
 
 
@@ -88,3 +88,31 @@ def daily_water_use(scenario: Scenario) -> tuple[Any, Any]:
     """
     flows = daily_flows(scenario)
     return flows.transpiration + flows.evaporation, flows.rain
+
+
+class SeasonUse(NamedTuple):
+    """Plain numbers of a season: water and rain in L/m², the thirstiest day in L/m² a day."""
+
+    water: Any
+    peak: Any
+    rain: Any
+
+
+def season_water_use(scenario: Scenario) -> SeasonUse:
+    """Return the water that a season takes, its thirstiest day, and the rain that reaches the tank.
+
+    Notes
+    -----
+    Use is in proportion to the climate factor, and rain to the share of it that
+    gets in. Both are multiplied in at the end, so that an ensemble of seasons
+    goes through the days only once.
+    """
+    site = scenario.site
+    usual = with_draws(scenario, {"site.climate_factor": 1.0, "site.rain_share": 1.0})
+    use, rain = daily_water_use(usual)
+    factor = plain(site.climate_factor)
+    return SeasonUse(
+        factor * use.sum(axis=-1)[()],
+        factor * use.max(axis=-1)[()],
+        plain(site.rain_share) * rain.sum(axis=-1)[()],
+    )

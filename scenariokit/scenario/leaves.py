@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import dataclasses
 from collections.abc import Iterator, Mapping
 from typing import Any, TypeVar
@@ -125,6 +126,45 @@ def with_values(tree: T, changes: Mapping[str, Any]) -> T:
             raise KeyError(f"'{head}.{first}': this scenario has no {head!r}")
         direct[head] = with_values(part, inner)
     return dataclasses.replace(tree, **direct)  # type: ignore[type-var]
+
+
+def with_draws(tree: T, changes: Mapping[str, Any]) -> T:
+    """Return a copy of `tree` with plain numbers put at the given paths, unchecked.
+
+    Parameters
+    ----------
+    tree : dataclass
+        A scenario or a part of one; it is not changed.
+    changes : mapping
+        Dotted path to a float or array in the leaf's own unit. Whoever calls
+        sees to it that they lie in the leaf's range, as draws from a
+        distribution that was checked once do; else use `with_values`.
+
+    Raises
+    ------
+    KeyError
+        If a path does not exist or is no quantity.
+    """
+    nested: dict[str, dict[str, Any]] = {}
+    new: dict[str, Any] = {}
+    for path, value in changes.items():
+        head, _, rest = path.partition(".")
+        old = value_at(tree, head)
+        if rest:
+            nested.setdefault(head, {})[rest] = value
+        elif hasattr(old, "magnitude"):
+            new[head] = type(old)(value, old.units)
+        else:
+            raise KeyError(f"{path!r} of {type(tree).__name__} is no quantity")
+    for head, inner in nested.items():
+        part = getattr(tree, head)
+        if not dataclasses.is_dataclass(part):
+            raise KeyError(f"'{head}.{next(iter(inner))}': this scenario has no {head!r}")
+        new[head] = with_draws(part, inner)
+    made = copy.copy(tree)
+    for name, value in new.items():
+        object.__setattr__(made, name, value)
+    return made
 
 
 def plain(value: Any) -> Any:

@@ -17,7 +17,9 @@ from scenariokit.scenario import (
     compare,
     daily_water_use,
     evaluate,
+    outcome_values,
     scenario_for,
+    with_draws,
     with_values,
 )
 
@@ -380,3 +382,48 @@ def test_compare_two_crops_raises(bag):
 def test_scenario_for_unknown_name_lists_those_there_are(arguments, words):
     with pytest.raises(InfeasibleError, match=words):
         scenario_for(**arguments)
+
+
+def test_outcome_values_are_those_of_evaluate_and_only_the_wanted():
+    scenario = scenario_for("medium_bag")
+    found, plain = evaluate(scenario), outcome_values(scenario)
+    assert set(plain) == set(OUTCOMES)
+    for name, value in plain.items():
+        np.testing.assert_array_equal(value, found[name].magnitude)
+    few = outcome_values(scenario, ["k_share", "cost_labour"])
+    assert few == {name: plain[name] for name in ("k_share", "cost_labour")}
+
+
+def test_outcome_values_refuse_a_name_that_is_no_outcome():
+    with pytest.raises(InfeasibleError, match="no outcome is called joy, luck"):
+        outcome_values(scenario_for("medium_bag"), ["luck", "yield_low", "joy"])
+
+
+def test_with_draws_gives_what_with_values_gives():
+    scenario = scenario_for("medium_bag")
+    factor = np.array([0.8, 1.0, 1.3])
+    drawn = with_draws(scenario, {"site.climate_factor": factor, "tank.area": 3.0})
+    checked = with_values(scenario, {"site.climate_factor": factor, "tank.area": "3 m^2"})
+    assert outcome_values(drawn).keys() == outcome_values(checked).keys()
+    for name, value in outcome_values(drawn).items():
+        np.testing.assert_array_equal(value, outcome_values(checked)[name])
+    assert np.ndim(scenario.site.climate_factor.magnitude) == 0
+
+
+@pytest.mark.parametrize("path", ["site.label", "site.luck", "method.sheet.area_per_area"])
+def test_with_draws_refuses_a_path_that_is_no_quantity(path):
+    with pytest.raises(KeyError):
+        with_draws(scenario_for("medium_bag"), {path: 1.0})
+
+
+def test_season_water_of_drawn_seasons_is_that_of_each_season_followed_by_itself():
+    scenario = scenario_for("suspended_pot")
+    factors, shares = np.array([0.7, 1.0, 1.4]), np.array([0.0, 0.3, 1.0])
+    drawn = outcome_values(
+        with_draws(scenario, {"site.climate_factor": factors, "site.rain_share": shares})
+    )
+    for number, (factor, share) in enumerate(zip(factors, shares, strict=True)):
+        one = with_values(scenario, {"site.climate_factor": factor, "site.rain_share": share})
+        use, _ = daily_water_use(one)
+        assert drawn["season_water"][number] == pytest.approx(use.sum(), rel=1e-12)
+        assert drawn["peak_water_use"][number] == pytest.approx(use.max(), rel=1e-12)
