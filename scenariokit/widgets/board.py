@@ -17,12 +17,13 @@ from scenariokit.report import (
     method_sheet,
     sentences,
 )
-from scenariokit.scenario import feed_season, value_at
+from scenariokit.scenario import evaluate, value_at
 from scenariokit.widgets.board_charts import BoardCharts
 from scenariokit.widgets.board_files import BoardFiles
 from scenariokit.widgets.board_nutrients import BoardNutrients
 from scenariokit.widgets.board_paths import COMMON_PATHS, paths_of
 from scenariokit.widgets.board_state import BoardState
+from scenariokit.widgets.board_views import BoardViews, View
 from scenariokit.widgets.board_water import BoardWater
 from scenariokit.widgets.field_panel import (
     STATIC,
@@ -82,9 +83,11 @@ class Board:
         self.files = BoardFiles(self)
         self.water = BoardWater(self)
         self.nutrients = BoardNutrients(self)
+        self.views = BoardViews(self._views(), lambda _name: self.show_view())
         self.quiet = False
         self.rebuild()
         for panel, handler in (
+            (self.views.bar, self.views.opened),
             (self.toolbar, self._on_toolbar),
             (self.common, self._on_common),
             (self.method, self._on_method),
@@ -113,21 +116,29 @@ class Board:
             ],
             "sk-controls",
         )  # fmt: skip
-        # The moisture profile stands beside the cross-section: one slider moves both.
-        charts = list(self.charts.widgets)
-        charts.insert(charts.index(self.charts.section) + 1, self.water.profile)
-        results = _box(
-            [
-                self.status, self.says, _box(charts, "sk-charts"),
-                self.water.widget, self.nutrients.widget,
-                widgets.HTML("<h2>The numbers</h2>"), self.table,
-                widgets.HTML("<h2>One method in full, with its cautions</h2>"), self.sheet,
-            ],
-            "sk-results",
-        )  # fmt: skip
+        results = _box([self.status, self.views.bar, self.views.widget], "sk-results")
         self.status.add_class("sk-status")
         self.says.add_class("sk-says")
         return _box([head, toolbar, _box([controls, results], "sk-main")], "sk-board")
+
+    def _views(self) -> tuple[View, ...]:
+        """Return what can be looked at, each with what makes and what fills it."""
+        # The moisture profile stands beside the cross-section: one slider moves both.
+        charts = list(self.charts.widgets)
+        charts.insert(charts.index(self.charts.section) + 1, self.water.profile)
+        methods = (
+            self.says, _box(charts, "sk-charts"),
+            widgets.HTML("<h2>The numbers</h2>"), self.table,
+            widgets.HTML("<h2>One method in full, with its cautions</h2>"), self.sheet,
+        )  # fmt: skip
+        return (
+            View("methods", "Methods side by side", methods,
+                 self._rebuild_methods, self._refresh_methods),
+            View("water", "Water through the season", (self.water.widget,),
+                 self._rebuild_water, self._refresh_water),
+            View("feed", "Nutrient solution", (self.nutrients.widget,),
+                 self.nutrients.rebuild, self.nutrients.refresh),
+        )  # fmt: skip
 
     # -- fields ----------------------------------------------------------------------
 
@@ -144,14 +155,21 @@ class Board:
             self.method_title.value = f"<h2>Only for: {label}</h2>"
         finally:
             self.quiet = False
-        self.charts.rebuild(state.chosen_labels(), state.showing)
+        self.views.all_changed()
+        self.show_view()
+
+    def show_view(self) -> None:
+        """Make the open view as far as it is out of date, and fill it."""
         self.quiet = True
         try:
-            self.water.rebuild()
-            self.nutrients.rebuild()
+            self.views.rebuild()
         finally:
             self.quiet = False
         self.refresh()
+
+    def _rebuild_methods(self) -> None:
+        self.charts.rebuild(self.state.chosen_labels(), self.state.showing)
+        self.water.rebuild_profile()
 
     def _toolbar_fields(self) -> list[dict[str, Any]]:
         state = self.state
@@ -208,7 +226,21 @@ class Board:
     # -- changes ---------------------------------------------------------------------
 
     def refresh(self) -> None:
-        """Compute and show everything that depends on values."""
+        """Compute and show what depends on values, as far as it is looked at."""
+        self.views.refresh()
+
+    def _rebuild_water(self) -> None:
+        self.charts.rebuild_section(self.state.showing)
+        self.water.rebuild_profile()
+        self.water.rebuild()
+
+    def _refresh_water(self) -> None:
+        self.charts.draw_section(evaluate(self.state.focused), self.state.showing)
+        self.water.refresh_profile()
+        self.water.refresh()
+
+    def _refresh_methods(self) -> None:
+        """Compare the methods: sentences, charts, table and the method in focus in full."""
         state = self.state
         comparison = state.compute()
         showing = state.showing
@@ -218,10 +250,7 @@ class Board:
         self.table.value = comparison_table(comparison, showing)
         focused = next(one for one in comparison if one.scenario.method.id == state.focus)
         self.sheet.value = method_sheet(focused, showing)
-        tank = state.focused.method.level.regime != "none"
-        season = feed_season(state.focused) if tank else None  # both panels tell of one season
-        self.water.refresh(season.season if season else None)
-        self.nutrients.refresh(focused, season)
+        self.water.refresh_profile()
 
     def _on_toolbar(self, change: dict[str, Any]) -> None:
         """Carry out what was picked."""
@@ -323,12 +352,21 @@ def _box(children: list[widgets.Widget], name: str) -> widgets.Box:
     return box
 
 
-def open_board(state: BoardState | None = None) -> Board:
+def open_board(state: BoardState | None = None, view: str = "methods") -> Board:
     """Return a comparison board; as the last line of a cell it is shown.
 
     Parameters
     ----------
     state : BoardState, optional
         Where to begin.
+    view : {'methods', 'water', 'feed'}
+        Which view is open at the start.
+
+    Raises
+    ------
+    InfeasibleError
+        If there is no such view.
     """
-    return Board(state)
+    board = Board(state)
+    board.views.open_view(view)
+    return board

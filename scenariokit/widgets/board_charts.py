@@ -21,7 +21,7 @@ from scenariokit.charts import (
     tradeoff_rows,
 )
 from scenariokit.charts.frames import Row, Showing
-from scenariokit.scenario import Comparison
+from scenariokit.scenario import Comparison, Evaluation
 from scenariokit.widgets.chart_view import ChartView
 
 RESOURCES = (
@@ -73,10 +73,14 @@ class BoardCharts:
         self.fate.show(fate_chart(methods, showing))
         for key, name, _ in RESOURCES:
             self.resources[key].show(resource_chart(methods, showing, name, key))
-        self.section.show(section_chart(showing))
+        self.rebuild_section(showing)
         known = [key for key, _ in methods]
         for view in self._marking():
             view.selected = [key for key in view.selected if key in known]
+
+    def rebuild_section(self, showing: Showing) -> None:
+        """Draw the cross-section anew, in other units."""
+        self.section.show(section_chart(showing))
 
     def update(self, comparison: Comparison, showing: Showing, focus: str) -> None:
         """Give every chart its new rows."""
@@ -110,11 +114,12 @@ class BoardCharts:
                 {key: bars}, {f"{key}_top": _room(row["value"] for row in bars)},
                 _table(bars, {"label": "Method", "text": showing.title(name)}),
             )  # fmt: skip
-        self._draw_section(comparison, showing, focus)
+        self.draw_section(
+            next(one for one in comparison if one.scenario.method.id == focus), showing
+        )
 
-    def _draw_section(self, comparison: Comparison, showing: Showing, focus: str) -> None:
-        """Draw the tank of the method in focus, filled to its deepest."""
-        found = next(one for one in comparison if one.scenario.method.id == focus)
+    def draw_section(self, found: Evaluation, showing: Showing) -> None:
+        """Draw the tank of one method, filled to its deepest."""
         method = found.scenario.method
         width, height = section_size(method)
         depth = float(units.magnitude(found["fullest_depth"], "cm"))

@@ -31,13 +31,12 @@ from scenariokit.report.nutrients import litres
 from scenariokit.report.tables import said_list
 from scenariokit.scenario import (
     ElementSupply,
-    Evaluation,
     FeedPlan,
-    FeedSeason,
     Mixing,
     acid_dose,
     correction_for,
     element_supply,
+    evaluate,
     feed_season,
     fullest_volume,
     mixing_for,
@@ -180,7 +179,7 @@ class BoardNutrients:
         board.say("")
         if set(picked) <= {"stocks", *ROOM_FIELDS}:
             self.choices.errors = {}
-            self.refresh(self._evaluated())
+            self.refresh()
         else:
             board.rebuild()
 
@@ -251,21 +250,8 @@ class BoardNutrients:
         state = self.board.state
         return element_supply(state.focused, state.planned.targets, state.planned.share)
 
-    def _evaluated(self) -> Evaluation:
-        state = self.board.state
-        found = state.compute()
-        return next(one for one in found if one.scenario.method.id == state.focus)
-
-    def refresh(self, evaluation: Evaluation, season: FeedSeason | None = None) -> None:
-        """Compute and show the solution of the method in focus.
-
-        Parameters
-        ----------
-        evaluation : Evaluation
-            Of that method.
-        season : FeedSeason, optional
-            Its season, if it has been followed already.
-        """
+    def refresh(self) -> None:
+        """Compute and show the solution of the method in focus."""
         state = self.board.state
         scenario, showing = state.focused, state.showing
         if scenario.method.level.regime == "none":
@@ -282,7 +268,7 @@ class BoardNutrients:
         self.elements.update({"elements": parts, "bands": bands}, {}, _element_table(supply))
         mixing = self._mixing()
         self.recipe.value = recipe_table(scenario, planned, mixing, showing)
-        season = season or feed_season(scenario)
+        season = feed_season(scenario)
         rows = balance_rows(season)
         self.balance.update(
             {"balance": rows},
@@ -290,7 +276,7 @@ class BoardNutrients:
              "balance_top": axis_top(row["share"] for row in rows)},
             _balance_table(rows),
         )  # fmt: skip
-        said = balance_sentences(season, evaluation, showing)
+        said = balance_sentences(season, evaluate(scenario), showing)
         self.left.value = said_list(said) + balance_table(season, showing)
         self._advise()
 

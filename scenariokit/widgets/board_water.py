@@ -27,7 +27,6 @@ from scenariokit.report import (
     mishap_sentence,
     water_sentences,
 )
-from scenariokit.reservoir import Season
 from scenariokit.scenario import (
     Scenario,
     TankSeason,
@@ -60,7 +59,7 @@ class BoardWater:
     Attributes
     ----------
     widget : ipywidgets.Widget
-        What to display; `profile` stands apart, beside the cross-section.
+        What to display; `profile` also stands beside the cross-section of another view.
     """
 
     def __init__(self, board: Board) -> None:
@@ -76,7 +75,8 @@ class BoardWater:
             mime="text/plain", make=self.calendar,
         )  # fmt: skip
         self.what_if.observe(board.guarded(lambda _change: self.refresh()), names="values")
-        charts = widgets.VBox([self.depth, self.ec])
+        # Cross-section and profile stand in two views: one slider moves both, and the depth.
+        charts = widgets.VBox([board.charts.section, self.profile, self.depth, self.ec])
         charts.add_class("sk-charts")
         self.widget = widgets.VBox([self.title, self.says, self.what_if, charts, self.saver])
         self.widget.add_class("sk-water")
@@ -96,7 +96,7 @@ class BoardWater:
         self.title.value = f"<h2>Water through the season: {escape(label)}</h2>"
         level = scenario.method.level
         shown = level.regime != "none"
-        for part in (self.what_if, self.depth, self.ec, self.profile, self.saver):
+        for part in (self.what_if, self.depth, self.ec, self.saver):
             part.layout.display = None if shown else "none"
         if not shown:
             return
@@ -105,7 +105,6 @@ class BoardWater:
         self.depth.show(season_chart("depth", title, told))
         told = "EC day by day, as planned and with the mishap that is tried."
         self.ec.show(season_chart("ec", "EC (dS/m)", told))
-        self.profile.show(profile_chart(showing))
         mishaps = [NOTHING]
         if level.held:
             mishaps.append(("valve", "the float valve fails"))
@@ -121,30 +120,29 @@ class BoardWater:
             "day": min(day_tried, self._days()),
         }
 
+    def rebuild_profile(self) -> None:
+        """Make the chart of water and air in the medium anew."""
+        if self._scenario.method.level.regime != "none":
+            self.profile.show(profile_chart(self.board.state.showing))
+
     def _days(self) -> int:
         crop = self._scenario.crop
         parts = (crop.days_initial, crop.days_development, crop.days_mid, crop.days_late)
         return round(sum(float(part.m_as(units.unit_of("day"))) for part in parts))
 
-    def refresh(self, season: Season | None = None) -> None:
-        """Compute the season and show it.
-
-        Parameters
-        ----------
-        season : scenariokit.reservoir.Season, optional
-            The season as planned, if it has been followed already.
-        """
+    def refresh(self) -> None:
+        """Compute the season and show it."""
         scenario, showing = self._scenario, self.board.state.showing
         if scenario.method.level.regime == "none":
             self.says.value = "<p>This method has no tank.</p>"
             return
-        planned = tank_season(scenario, season=season)
+        planned = tank_season(scenario)
         mishap = self._mishap(scenario)
         lines = water_sentences(planned, showing)
         if mishap is not None:
             lines.append(mishap_sentence(planned, mishap, showing))
         self._draw(planned, mishap, showing)
-        lines += self._medium(scenario, showing)
+        lines += self._medium_lines()
         lines += heat_sentences(root_zone_months(scenario), scenario.crop.id, showing)
         listed = "".join(f"<li>{escape(line)}</li>" for line in lines)
         self.says.value = (
@@ -183,11 +181,10 @@ class BoardWater:
         ends = {"ec_days": last, "ec_top": high}
         self.ec.update({"ec": ec, "ec_marks": band}, ends, _table(ec, "EC (dS/m)"))
 
-    def _medium(self, scenario: Scenario, showing: Showing) -> list[str]:
-        """Draw water and air in the medium, and return what is to be said of it."""
-        media = self.board.state.media
-        profile = medium_profile(scenario, media=media)
-        check = medium_check(scenario, media)
+    def refresh_profile(self) -> None:
+        """Draw water and air in the medium of the method in focus."""
+        scenario, showing = self._scenario, self.board.state.showing
+        profile = medium_profile(scenario, media=self.board.state.media)
         rows = [] if profile is None else profile_rows(profile, showing)
         box, unit = scenario.method.container, units.unit_of(depth_unit(showing))
         level = float((scenario.method.level.high - box.base_height).m_as(unit))
@@ -200,9 +197,13 @@ class BoardWater:
             + [[row["series"], f"{row['height']:.1f}", f"{row['value']:.0f}"]
                for row in _thinned(rows)],
         )  # fmt: skip
+
+    def _medium_lines(self) -> list[str]:
+        """Return what is to be said of water and air in the medium."""
+        check = medium_check(self._scenario, self.board.state.media)
         if check is None:
             return ["Growing medium: none, or its curve is not known, so nothing is said of it."]
-        return medium_sentences(check, showing)
+        return medium_sentences(check, self.board.state.showing)
 
 
 def _thinned(rows: list[Row]) -> list[Row]:

@@ -23,8 +23,8 @@ class FieldPanel(anywidget.AnyWidget):
     Parameters
     ----------
     fields : list of dict
-        What to show; made by `range_field`, `number_field`, `choice_field`, `many_field`
-        and `text_field`.
+        What to show; made by `range_field`, `number_field`, `choice_field`, `tabs_field`,
+        `many_field` and `text_field`.
     values : dict
         The value of each field by its key, in the unit shown.
     errors : dict
@@ -94,6 +94,13 @@ def choice_field(
     """Return the description of a picker of one of several options (value, words)."""
     shared = {"key": key, "label": label, "topic": topic, "help": help, "unit": ""}
     return {"kind": "choice", "options": [list(option) for option in options], **shared}
+
+
+def tabs_field(
+    key: str, label: str, options: Sequence[tuple[str, str]], *, topic: str = "", help: str = ""
+) -> dict[str, Any]:
+    """Return the description of a row of buttons of which one is down (value, words)."""
+    return {**choice_field(key, label, options, topic=topic, help=help), "kind": "tabs"}
 
 
 def many_field(

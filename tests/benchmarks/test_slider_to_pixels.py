@@ -112,13 +112,13 @@ def test_slider_to_pixels_the_whole_board(voila_page: Any) -> None:
     opened = voila_page()
     page = opened.page
     page.wait_for_function(
-        "() => [...document.querySelectorAll('.sk-results > .sk-charts figure')]"
+        "() => [...document.querySelectorAll('.sk-view-methods > .sk-charts figure')]"
         ".filter(one => +one.dataset.updates > 0).length === 7",
         timeout=60_000,
     )
     slider = "[id='sk-common-site-climate_factor-slider']"
     # Cross-section and moisture profile do not change with the weather.
-    charts = ".sk-results > .sk-charts > :not(:nth-child(4)):not(:nth-child(5)) figure"
+    charts = ".sk-view-methods > .sk-charts > :not(:nth-child(4)):not(:nth-child(5)) figure"
     times = milliseconds_of_presses(page, slider, charts, presses=14)
     median = report("board, six methods, slider to pixels", times)
     assert median > 0

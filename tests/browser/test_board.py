@@ -10,10 +10,12 @@ import pytest
 
 pytestmark = pytest.mark.browser
 
-TRADEOFF = ".sk-results > .sk-charts > :nth-child(1)"
-COSTS = ".sk-results > .sk-charts > :nth-child(2)"
-SECTION = ".sk-results > .sk-charts > :nth-child(4)"
-PROFILE = ".sk-results > .sk-charts > :nth-child(5)"
+TRADEOFF = ".sk-view-methods > .sk-charts > :nth-child(1)"
+COSTS = ".sk-view-methods > .sk-charts > :nth-child(2)"
+SECTION = ".sk-view-methods > .sk-charts > :nth-child(4)"
+TANK = ".sk-water .sk-charts > :nth-child(1)"
+PROFILE = ".sk-water .sk-charts > :nth-child(2)"
+DEPTH = ".sk-water .sk-charts > :nth-child(3)"
 NUMBERS = "[aria-label='Numbers of all methods']"
 ELEMENTS = ".sk-nutrients .sk-charts > :nth-child(1)"
 BALANCE = ".sk-nutrients .sk-charts > :nth-child(2)"
@@ -29,8 +31,19 @@ def opened(voila_page):
 def ready(page):
     page.wait_for_selector(f"{TRADEOFF} figure[data-updates]", timeout=60_000)
     page.wait_for_function(
-        "() => [...document.querySelectorAll('.sk-results > .sk-charts figure')].length === 7 &&"
-        " [...document.querySelectorAll('.sk-charts figure')].every(one => +one.dataset.updates > 0)",
+        "() => [...document.querySelectorAll('.sk-view-methods > .sk-charts figure')].length === 7 &&"
+        " [...document.querySelectorAll('.sk-view-methods .sk-charts figure')].every(one => +one.dataset.updates > 0)",
+        timeout=60_000,
+    )
+
+
+def look_at(page, view, drawn):
+    """Press the button of a view and wait until its charts are drawn."""
+    page.get_by_role("radio", name=view).check()
+    page.wait_for_function(
+        "where => { const all = [...document.querySelectorAll(where + ' figure')];"
+        " return all.length > 0 && all.every(one => +one.dataset.updates > 0); }",
+        arg=drawn,
         timeout=60_000,
     )
 
@@ -61,8 +74,9 @@ def points(page):
 def test_board_opens_with_six_methods_and_asks_nothing_outside(opened):
     page = opened.page
     assert page.locator(".sk-many-item input:checked").count() == 6
-    assert page.locator(".sk-results > .sk-charts figure svg").count() == 7
-    assert page.locator(".sk-nutrients .sk-charts figure svg").count() == 2
+    assert page.locator(".sk-view-methods > .sk-charts figure svg").count() == 7
+    assert page.locator(".sk-nutrients .sk-charts figure svg").count() == 0
+    assert page.get_by_role("radio", checked=True).count() == 1
     assert page.locator(f"{NUMBERS} thead th").count() == 7
     assert "All yields are invented examples" in page.locator(".sk-says").first.inner_text()
     assert opened.outside_requests == []
@@ -123,7 +137,7 @@ def test_board_click_on_a_method_marks_it_in_all_charts_and_opens_it(opened):
     for chart in range(1, 8):
         if chart in (4, 5):  # cross-section and moisture profile show one method only
             continue
-        faint = f".sk-results > .sk-charts > :nth-child({chart}) svg [opacity='0.22']"
+        faint = f".sk-view-methods > .sk-charts > :nth-child({chart}) svg [opacity='0.22']"
         until(page, lambda faint=faint: page.locator(faint).count() > 0)
     opened.screenshot("board-marked")
 
@@ -214,20 +228,20 @@ def test_board_water_panel_follows_the_level_slider_and_shows_a_mishap(voila_pag
     opened = voila_page()
     page = opened.page
     ready(page)
+    look_at(page, "Water through the season", ".sk-water")
     panel = page.locator(".sk-water")
     assert "Water through the season: Sub-irrigated medium bag" in panel.inner_text()
-    depth = ".sk-water .sk-charts > :nth-child(1)"
-    before = page.locator(f"{SECTION} svg").text_content()
+    before = page.locator(f"{TANK} svg").text_content()
     slider = page.locator("[id='sk-method-method-level-high-slider']")
     slider.focus()
     drawn = opened.updates(PROFILE)
-    opened.after_update(depth, lambda: page.keyboard.press("ArrowRight"))
+    opened.after_update(DEPTH, lambda: page.keyboard.press("ArrowRight"))
     page.wait_for_function(
         "([where, drawn]) => +document.querySelector(`${where} figure`).dataset.updates > drawn",
         arg=[PROFILE, drawn],
     )
     assert "water 4.0 cm" in before
-    until(page, lambda: "water 4.5 cm" in page.locator(f"{SECTION} svg").text_content())
+    until(page, lambda: "water 4.5 cm" in page.locator(f"{TANK} svg").text_content())
     page.locator("#sk-what-if-kind").select_option("valve")
     page.wait_for_function(
         "() => document.querySelector('.sk-water').innerText.includes('With the mishap')"
@@ -265,6 +279,7 @@ def test_board_nutrient_panel_works_a_recipe_out_and_says_what_lacks(voila_page)
     opened = voila_page()
     page = opened.page
     ready(page)
+    look_at(page, "Nutrient solution", ".sk-nutrients")
     panel = page.locator(".sk-nutrients")
     assert "Nutrient solution: Hoagland solution 1" in panel.inner_text()
     potato_in_hard_water(opened)
@@ -311,6 +326,7 @@ def test_board_own_water_is_picked_and_a_bad_row_is_listed(voila_page):
     opened = voila_page()
     page = opened.page
     ready(page)
+    look_at(page, "Nutrient solution", ".sk-nutrients")
     text = (
         "water,label,parameter,value,unit\nwell,Our well,Ca,80,mg/L\n"
         "well,Our well,HCO3,4,meq/L\nwell,Our well,Na,5,ppm\n"
@@ -334,6 +350,7 @@ def test_board_on_a_phone_stays_within_its_width(voila_page):
     ready(phone.page)
     assert too_wide(phone.page) == []
     phone.screenshot("board-390")
+    look_at(phone.page, "Nutrient solution", ".sk-nutrients")
     potato_in_hard_water(phone)
     assert too_wide(phone.page) == []
     assert phone.page.evaluate("() => document.documentElement.scrollWidth") <= 391

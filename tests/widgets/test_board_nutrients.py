@@ -33,7 +33,9 @@ PICKERS = {
 
 
 def board_of(method="medium_bag", crop="potato", **state):
-    return Board(BoardState(crop=crop, chosen=[method], focus=method, **state))
+    board = Board(BoardState(crop=crop, chosen=[method], focus=method, **state))
+    board.views.open_view("feed")
+    return board
 
 
 @pytest.fixture
@@ -611,6 +613,7 @@ def test_board_saved_and_opened_again_shows_the_same_solution(board):
     move(board.nutrients.choices, cheapest="yes", stocks="3", stock_volume=7.0, coldest=12.5)
     assert board.nutrients.choices.errors == {}
     other = Board()
+    other.views.open_view("feed")
     found = bring(other, "saved board", board.state.save().encode(), "board.json")
     assert not found.refused, found.message
     assert sent(other) == sent(board)

@@ -28,7 +28,9 @@ NEW_LEAVES = {
 
 
 def board_of(method="medium_bag", crop="potato", **state):
-    return Board(BoardState(crop=crop, chosen=[method], focus=method, **state))
+    board = Board(BoardState(crop=crop, chosen=[method], focus=method, **state))
+    board.views.open_view("water")
+    return board
 
 
 @pytest.fixture
@@ -358,6 +360,7 @@ def test_saved_board_keeps_the_leaves_of_the_water():
         at(board.common, path, value)
     at(board.method, "method.level.fill_interval", 4.0)
     fresh = Board()
+    fresh.views.open_view("water")
     fresh.state.load(board.state.save().encode(), "board.json")
     fresh.rebuild()
     for path, _, value in leaves(board.state.focused):

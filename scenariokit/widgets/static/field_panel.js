@@ -102,6 +102,26 @@ function choiceField(field, id, send) {
   };
 }
 
+// One of several, all of them in sight: radio buttons, so that arrow keys move between them.
+function tabsField(field, id, send) {
+  const { row, error, help } = describe(field, id);
+  const group = element("div", { role: "radiogroup", "aria-labelledby": `${id}-legend`, class: "sk-tabs" });
+  const buttons = field.options.map(([value, label], index) => {
+    const item = element("label", { class: "sk-tab" });
+    const button = element("input", { type: "radio", value, name: id, id: `${id}-${index}` });
+    item.append(button, element("span", {}, label));
+    group.append(item);
+    button.addEventListener("change", () => send(field.key, button.value));
+    return button;
+  });
+  row.append(labelRow(field, id, help, "span"), group, help, error);
+  return {
+    row,
+    show: (value) => { for (const button of buttons) button.checked = button.value === value; },
+    fail: (message) => { error.textContent = message; error.hidden = !message; },
+  };
+}
+
 function manyField(field, id, send) {
   const { row, error, help } = describe(field, id);
   const group = element("div", { role: "group", "aria-labelledby": `${id}-legend`, class: "sk-many" });
@@ -144,7 +164,8 @@ function textField(field, id, send) {
 }
 
 const KINDS = {
-  range: rangeField, number: numberField, choice: choiceField, many: manyField, text: textField,
+  range: rangeField, number: numberField, choice: choiceField, tabs: tabsField, many: manyField,
+  text: textField,
 };
 
 function render({ model, el }) {

@@ -1,0 +1,117 @@
+"""The views of the board: one at a time is open, and only that one is computed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import ipywidgets as widgets
+
+from scenariokit.errors import InfeasibleError
+from scenariokit.widgets.field_panel import FieldPanel, tabs_field
+
+KEY = "view"
+
+
+@dataclass(frozen=True)
+class View:
+    """One view of the board.
+
+    Parameters
+    ----------
+    name, label : str
+        How it is called, and what a person reads.
+    parts : tuple of ipywidgets.Widget
+        What it shows, from the top down.
+    rebuild : callable
+        Makes its controls and charts anew, for other methods, units or another crop.
+    refresh : callable
+        Computes and shows what depends on values.
+    """
+
+    name: str
+    label: str
+    parts: tuple[widgets.Widget, ...]
+    rebuild: Callable[[], None]
+    refresh: Callable[[], None]
+
+
+class BoardViews:
+    """A row of buttons of which one is down, and the view that belongs to it.
+
+    Parameters
+    ----------
+    views : tuple of View
+        In the order of the buttons; the first one is open at the start.
+    on_open : callable
+        Called with the view's name after a person opened it.
+
+    Attributes
+    ----------
+    bar, widget : ipywidgets.Widget
+        The buttons, and everything below them.
+    """
+
+    def __init__(self, views: tuple[View, ...], on_open: Callable[[str], None]) -> None:
+        self.views = {view.name: view for view in views}
+        self.bar = FieldPanel(prefix="sk-view")
+        self.bar.add_class("sk-view-bar")
+        self.bar.fields = [
+            tabs_field(KEY, "What to look at", [(view.name, view.label) for view in views])
+        ]
+        self.bar.values = {KEY: views[0].name}
+        self._boxes = {view.name: _box(view) for view in views}
+        self.widget = widgets.VBox(list(self._boxes.values()))
+        self.widget.add_class("sk-views")
+        self._stale = set(self.views)
+        self._on_open = on_open
+        self._show()
+
+    @property
+    def open(self) -> str:
+        """The name of the view that is open."""
+        return str(self.bar.values[KEY])
+
+    def open_view(self, name: str) -> None:
+        """Open the view called `name`, as a press on its button does.
+
+        Raises
+        ------
+        InfeasibleError
+            If there is no such view.
+        """
+        if name not in self.views:
+            raise InfeasibleError(f"no view is called {name!r}; there are {', '.join(self.views)}")
+        self.bar.values = {**self.bar.values, KEY: name}
+
+    def opened(self, change: dict[str, Any]) -> None:
+        """Answer a press on one of the buttons."""
+        if change["new"].get(KEY) != change["old"].get(KEY):
+            self._show()
+            self._on_open(self.open)
+
+    def all_changed(self) -> None:
+        """Note that each view must be made anew before it is seen again."""
+        self._stale = set(self.views)
+
+    def rebuild(self) -> None:
+        """Make the open view anew, if something that it is made of changed since it was seen."""
+        if self.open in self._stale:
+            self._stale.discard(self.open)
+            self.views[self.open].rebuild()
+
+    def refresh(self) -> None:
+        """Compute and show the open view."""
+        self.views[self.open].refresh()
+
+    def _show(self) -> None:
+        for name, box in self._boxes.items():
+            box.layout.display = None if name == self.open else "none"
+
+
+def _box(view: View) -> widgets.Box:
+    made = widgets.VBox(list(view.parts))
+    made.add_class("sk-view-of")
+    made.add_class(f"sk-view-{view.name}")
+    return made
