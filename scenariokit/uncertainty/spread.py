@@ -1,0 +1,370 @@
+"""What is thought of one uncertain number: a distribution in a unit of its own."""
+
+from __future__ import annotations
+
+import functools
+import math
+from dataclasses import dataclass, replace
+from typing import Any, Literal, NamedTuple
+
+import numpy as np
+
+from scenariokit import units
+from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.uncertainty import shapes
+from scenariokit.units import Floats, Quantity, QuantityLike
+
+Kind = Literal["fixed", "uniform", "triangular", "pert", "normal", "lognormal", "student"]
+
+_NINE_IN_TEN = (0.05, 0.95)
+_PIECES = (0.0, 1e-9, 1e-4, 0.01, 0.1, 0.5, 0.9, 0.99, 0.9999, 1 - 1e-9, 1.0)
+"""Shares at which an integral over a cut distribution is broken, so that no part is missed."""
+
+
+class _Kept(NamedTuple):
+    """Shares of the whole distribution below and above the part that is kept, and that part."""
+
+    below: float
+    above: float
+    share: float
+
+
+@dataclass(frozen=True)
+class Spread:
+    """A distribution of one number. Make it by `uniform`, `pert` and their kin.
+
+    Parameters
+    ----------
+    kind : str
+        Which distribution.
+    numbers : tuple of float
+        What fixes it, in `unit`: the value; the ends, with the likeliest value
+        between them; mean and standard deviation; for ``lognormal`` both of the
+        natural logarithm; for ``student`` centre, scale and degrees of freedom.
+    unit : str
+        Its unit; empty for a plain number such as a factor.
+    floor, ceiling : float
+        Values, in `unit`, between which it is known to lie; infinite where no
+        part of the distribution was cut off.
+    """
+
+    kind: Kind
+    numbers: tuple[float, ...]
+    unit: str = ""
+    floor: float = -math.inf
+    ceiling: float = math.inf
+
+    # -- from probability to value ---------------------------------------------------
+
+    def quantile(self, share: Any) -> Quantity:
+        """Return the value below which a share of all draws lies.
+
+        Parameters
+        ----------
+        share : float or array
+            From 0 to 1; at these ends the support's.
+
+        Raises
+        ------
+        RangeError
+            If a share is not from 0 to 1.
+        """
+        asked = np.asarray(share, dtype=float)
+        if not np.all((asked >= 0) & (asked <= 1)):
+            problem = Problem("share", f"{share}", "is no probability", "0 to 1", kind="range")
+            raise argument_error([problem], "quantile")
+        return units.quantity(self.quantile_floats(asked), self.unit)
+
+    def quantile_floats(self, share: Floats) -> Floats:
+        """Return quantiles as plain numbers in the spread's own unit."""
+        below = np.asarray(share, dtype=float)
+        above = 1 - below
+        if self.cut:
+            kept = self._kept
+            below, above = kept.below + below * kept.share, kept.above + above * kept.share
+        upper = below > 0.5
+        found = self._shape.quantile(np.where(upper, 0.5, below))
+        if np.any(upper):
+            found = np.where(
+                upper, self._shape.quantile_from_above(np.where(upper, above, 0.5)), found
+            )
+        return self._placed(found)[()]
+
+    def at_scores(self, scores: Floats) -> Floats:
+        """Return the values at standard normal scores, as plain numbers.
+
+        Notes
+        -----
+        Each value comes from its own score alone, element by element, so that
+        draws may be worked on in pieces of any size and stay the same to the
+        last bit. PERT and Student's t come from a table over scores, within
+        1e-10 of the range.
+        """
+        if self.cut:
+            scores = _kept_scores(scores, self._kept)
+        return self._placed(self._shape.at_scores(scores))
+
+    def share_below(self, value: QuantityLike) -> Floats:
+        """Return the probability that the number is at most `value`, scalar or array."""
+        at = np.asarray(units.magnitude(units.quantity(value), self.unit), dtype=float)
+        found = self._shape.share_below(self._standard(at))
+        if self.cut:
+            kept = self._kept
+            from_above = self._shape.share_above(self._standard(at)) - kept.above
+            low = kept.below < 0.5
+            found = (found - kept.below) / kept.share if low else 1 - from_above / kept.share
+            found = np.where(at < self.floor, 0.0, np.where(at >= self.ceiling, 1.0, found))
+        return np.minimum(np.maximum(found, 0.0), 1.0)[()]
+
+    # -- what it is like -------------------------------------------------------------
+
+    @property
+    def cut(self) -> bool:
+        """Whether a part of the distribution was cut off."""
+        return self.floor > -math.inf or self.ceiling < math.inf
+
+    @property
+    def low(self) -> Quantity:
+        """The least value that can come; minus infinity where there is none."""
+        return units.quantity(self._support[0], self.unit)
+
+    @property
+    def high(self) -> Quantity:
+        """The greatest value that can come; infinity where there is none."""
+        return units.quantity(self._support[1], self.unit)
+
+    @property
+    def mean(self) -> Quantity:
+        """The mean; NaN where there is none, as for Student's t with one degree of freedom."""
+        return units.quantity(self._moments[0], self.unit)
+
+    @property
+    def variance(self) -> Quantity:
+        """The variance, in the square of the unit; infinite or NaN where there is none."""
+        squared = units.unit_of(self.unit) ** 2
+        return units.registry().Quantity(self._moments[1], squared)
+
+    def words(self, unit: str | None = None) -> str:
+        """Return what the spread says, in plain words.
+
+        Parameters
+        ----------
+        unit : str, optional
+            What the unit is called; its own label if left out.
+
+        Examples
+        --------
+        >>> from scenariokit.uncertainty import pert
+        >>> pert("2 kg/m^2", "5 kg/m^2", "11 kg/m^2").words()
+        'most likely 5, from 2 to 11 kg/m²'
+        """
+        shown = units.unit_label(self.unit) if unit is None else unit
+        tail = f" {shown}" if shown else ""
+        numbers = self.numbers
+        if self.kind == "fixed":
+            return f"{numbers[0]:.4g}{tail}"
+        if self.kind == "uniform":
+            said = f"anything from {numbers[0]:.4g} to {numbers[1]:.4g}{tail}"
+        elif self.kind in ("triangular", "pert"):
+            said = f"most likely {numbers[1]:.4g}, from {numbers[0]:.4g} to {numbers[2]:.4g}{tail}"
+        else:
+            low, middle, high = self.quantile_floats(np.array([0.05, 0.5, 0.95]))
+            said = f"about {middle:.4g}, nine times in ten from {low:.4g} to {high:.4g}{tail}"
+        return said + self._cut_words(tail)
+
+    def _cut_words(self, tail: str) -> str:
+        """Return what was cut off, in words; empty if nothing was."""
+        parts = []
+        if self.floor > -math.inf:
+            parts.append(f"below {self.floor:.4g}{tail}")
+        if self.ceiling < math.inf:
+            parts.append(f"above {self.ceiling:.4g}{tail}")
+        return f", never {' nor '.join(parts)}" if parts else ""
+
+    # -- the same spread of another number -------------------------------------------
+
+    def scaled(self, factor: float) -> Spread:
+        """Return the spread of the number times a plain factor of 0 or more.
+
+        Raises
+        ------
+        RangeError
+            If the factor is below zero or not finite.
+        """
+        if not 0 <= factor < math.inf:
+            problem = Problem("factor", f"{factor:g}", "is no finite number from 0 on",
+                              "0 or more", kind="range")  # fmt: skip
+            raise argument_error([problem], "scaled")
+        if factor == 0:
+            return Spread("fixed", (0.0,), self.unit)
+        if self.kind == "lognormal":
+            numbers: tuple[float, ...] = (self.numbers[0] + math.log(factor), self.numbers[1])
+        elif self.kind == "student":
+            centre, scale, degrees = self.numbers
+            numbers = (centre * factor, scale * factor, degrees)
+        else:
+            numbers = tuple(number * factor for number in self.numbers)
+        return Spread(self.kind, numbers, self.unit, self.floor * factor, self.ceiling * factor)
+
+    def in_unit(self, unit: str) -> Spread:
+        """Return the same spread of the number in another unit.
+
+        Raises
+        ------
+        pint.DimensionalityError
+            If the unit is of another dimension.
+        """
+        if unit == self.unit:
+            return self
+        factor = float(units.quantity(1.0, self.unit).m_as(units.unit_of(unit)))
+        # A unit of another spelling must not move a number's last digit.
+        found = self if math.isclose(factor, 1.0, rel_tol=1e-15) else self.scaled(factor)
+        return replace(found, unit=unit)
+
+    def within(self, low: QuantityLike | None = None, high: QuantityLike | None = None) -> Spread:
+        """Return the spread, given that the number lies between two values.
+
+        What lies outside is left out and its probability shared by the rest;
+        nothing is moved to the ends.
+
+        Parameters
+        ----------
+        low, high : quantity, optional
+            The ends; plain numbers are in the spread's own unit.
+
+        Raises
+        ------
+        InfeasibleError
+            If nothing of the spread lies between them.
+        """
+        ends = [
+            usual if end is None else _own_number(end, self.unit)
+            for end, usual in ((low, -math.inf), (high, math.inf))
+        ]
+        support = self._support
+        floor = max(self.floor, ends[0]) if ends[0] > support[0] else self.floor
+        ceiling = min(self.ceiling, ends[1]) if ends[1] < support[1] else self.ceiling
+        if (floor, ceiling) == (self.floor, self.ceiling):
+            return self
+        found = replace(self, floor=floor, ceiling=ceiling)
+        if not (floor < ceiling and found._kept.share > 0):
+            raise InfeasibleError(
+                f"nothing of the spread ({self.words()}) lies between "
+                f"{floor:g} and {ceiling:g} {units.unit_label(self.unit)}".rstrip()
+            )
+        return found
+
+    # -- the standard shape behind it ------------------------------------------------
+
+    @functools.cached_property
+    def _form(self) -> tuple[shapes.Shape, float, float]:
+        """The standard shape, where its t = 0 lies and how long a step of t is."""
+        n = self.numbers
+        if self.kind == "fixed":
+            return shapes.Fixed(), n[0], 0.0
+        if self.kind == "uniform":
+            return shapes.Uniform(), n[0], n[1] - n[0]
+        if self.kind in ("triangular", "pert"):
+            # Ranges that move in proportion differ in the last digits of this alone.
+            mode = round((n[1] - n[0]) / (n[2] - n[0]), 13)
+            shape = shapes.Triangular(mode) if self.kind == "triangular" else _pert_shape(mode)
+            return shape, n[0], n[2] - n[0]
+        if self.kind == "student":
+            return shapes.Student(n[2]), n[0], n[1]
+        return shapes.Normal(), n[0], n[1]
+
+    @property
+    def _shape(self) -> shapes.Shape:
+        return self._form[0]
+
+    def _placed(self, t: Floats) -> Floats:
+        """Return the number at t of the standard shape."""
+        _, place, size = self._form
+        found = place + size * t
+        if self.kind == "lognormal":
+            found = np.exp(found)
+        if self.cut:
+            # Only rounding can reach beyond the ends here; a leaf's range must hold exactly.
+            found = np.minimum(np.maximum(found, self.floor), self.ceiling)
+        return found
+
+    def _standard(self, value: Floats) -> Floats:
+        """Return t of the standard shape at a number."""
+        _, place, size = self._form
+        at = np.asarray(value, dtype=float)
+        if self.kind == "lognormal":
+            with np.errstate(divide="ignore"):
+                at = np.log(np.maximum(at, 0.0))
+        return (at - place) / (size or 1.0)
+
+    @functools.cached_property
+    def _support(self) -> tuple[float, float]:
+        low, high = (self._placed(np.float64(end)) for end in self._shape.support)
+        return float(low), float(high)
+
+    @functools.cached_property
+    def _kept(self) -> _Kept:
+        low, high = self._standard(self.floor), self._standard(self.ceiling)
+        below, above = float(self._shape.share_below(low)), float(self._shape.share_above(high))
+        if below < 0.5:
+            share = float(self._shape.share_below(high)) - below
+        else:  # in the upper tail shares from above keep their digits
+            share = float(self._shape.share_above(low)) - above
+        return _Kept(below, above, share)
+
+    @functools.cached_property
+    def _moments(self) -> tuple[float, float]:
+        if self.cut:
+            return _cut_moments(self)
+        shape, place, size = self._form
+        if self.kind == "lognormal":
+            mean = math.exp(place + size**2 / 2)
+            return mean, mean**2 * math.expm1(size**2)
+        mean, variance = shape.moments()
+        return place + size * mean, size**2 * variance
+
+
+def _pert_shape(mode: float) -> shapes.Shape:
+    return shapes.Beta(1 + 4 * mode, 1 + 4 * (1 - mode))
+
+
+def _own_number(value: QuantityLike, unit: str) -> float:
+    """Return an end of a range as a number in the spread's unit."""
+    if isinstance(value, (int, float)):
+        return float(value)
+    return float(units.magnitude(units.quantity(value), unit))
+
+
+def _kept_scores(scores: Floats, kept: _Kept) -> Floats:
+    """Return the scores of the whole distribution at scores of the part that is kept."""
+    from scipy.special import ndtr, ndtri
+
+    below = kept.below + ndtr(scores) * kept.share
+    above = kept.above + ndtr(-scores) * kept.share
+    return np.where(below <= above, ndtri(below), -ndtri(np.minimum(above, 0.5)))
+
+
+def _cut_moments(spread: Spread) -> tuple[float, float]:
+    """Return mean and variance of what is left of a distribution, by integration."""
+    from scipy.integrate import quad
+
+    shape, _, _ = spread._form
+    degrees = shape.degrees if isinstance(shape, shapes.Student) else math.inf
+    open_ended = math.inf in (spread.ceiling, -spread.floor)
+    if open_ended and degrees <= 1:
+        return math.nan, math.nan
+    ends = spread._standard(spread.quantile_floats(np.array(_PIECES)))
+    centre = float(spread.quantile_floats(0.5))
+
+    def part(power: int) -> float:
+        def weighed(t: float) -> float:
+            return float((spread._placed(t) - centre) ** power * shape.density(t))
+
+        pieces = zip(ends[:-1], ends[1:], strict=True)
+        return sum(quad(weighed, a, b, epsabs=0, epsrel=1e-10)[0] for a, b in pieces if a < b)
+
+    share = part(0)
+    mean = part(1) / share
+    if open_ended and degrees <= 2:
+        return centre + mean, math.inf
+    return centre + mean, part(2) / share - mean**2
