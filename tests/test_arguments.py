@@ -47,6 +47,7 @@ CASES = [
             "package_volume": "107.6 L",
             "expansion": "2",
             "fill_factor": "0.8",
+            "freight": "3 money",
         },
     ),
     (substrate.medium_use_factor, {"crops_per_filling": "3", "top_up_fraction": "0.15"}),
@@ -611,6 +612,7 @@ CASES = [
             "yield_per_area": "5 kg/m^2",
             "cost_per_area": "8 money/m^2",
             "marketable_share": "0.9",
+            "loss_share": "0.05",
         },
     ),
     (
@@ -619,6 +621,7 @@ CASES = [
             "cost_per_area": "12 money/m^2",
             "yield_per_area": "5 kg/m^2",
             "marketable_share": "0.9",
+            "loss_share": "0.05",
         },
     ),
     (
@@ -627,7 +630,21 @@ CASES = [
             "cost_per_area": "12 money/m^2",
             "produce_price": "2.5 money/kg",
             "marketable_share": "0.9",
+            "loss_share": "0.05",
         },
+    ),
+    (economics.sold_share, {"marketable_share": "0.9", "loss_share": "0.05"}),
+    (
+        economics.return_to_labour,
+        {
+            "margin_per_area": "3 money/m^2",
+            "labour_cost": "2 money/m^2",
+            "labour_per_area": "0.5 hour/m^2",
+        },
+    ),
+    (
+        economics.payback,
+        {"investment": "100 money", "yearly": "25 money/year", "interest": "0.08"},
     ),
 ]
 EACH = [
@@ -648,6 +665,7 @@ US_UNITS = {
     "percent/(dS/m)": "1/(mS/cm)",
     "L/plant": "gal/plant",
     "plant/m^2": "plant/ft^2",
+    "hour/m^2": "minute/ft^2",
     "money": "kilomoney",
     "money/L": "money/ft^3",
     "mm/day": "inch/hour",

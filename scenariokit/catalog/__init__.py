@@ -15,10 +15,12 @@ Examples
 from __future__ import annotations
 
 from scenariokit.catalog.entries import (
+    ANY_METHOD,
     Entries,
     Entry,
     field_unit,
     items_of,
+    labour_shares,
     load,
     single_mixes,
 )
@@ -42,6 +44,7 @@ from scenariokit.catalog.prices import (
 from scenariokit.catalog.tables import Table, read_table, write_csv, write_template
 
 __all__ = [
+    "ANY_METHOD",
     "Entries",
     "Entry",
     "Field",
@@ -57,6 +60,7 @@ __all__ = [
     "field_unit",
     "items",
     "items_of",
+    "labour_shares",
     "load",
     "media",
     "methods",

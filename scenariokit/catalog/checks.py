@@ -114,6 +114,18 @@ def band_problems(row: Values) -> list[Problem]:
     return [Problem("low, target, high", value, "do not rise in this order")]
 
 
+TASKS = ("filling", "planting", "tending", "lifting", "cleaning")
+"""The tasks that the labour for a plant is made of."""
+
+
+def labour_problems(row: Values) -> list[Problem]:
+    """Return a problem unless the shares of the tasks add to 1."""
+    total = sum(row[task] for task in TASKS)
+    if abs(total - 1) <= 1e-9:
+        return []
+    return [Problem(", ".join(TASKS), f"{total:g}", "the shares do not add to 1")]
+
+
 def medium_problems(medium: Values) -> list[Problem]:
     """Return what cannot be true of a growing medium's pores; what is not known passes."""
     found = []

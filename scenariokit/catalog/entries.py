@@ -299,13 +299,24 @@ def _load_methods() -> dict[str, Entry]:
         ],
     )
     names = [row["id"] for row in rows]
-    supplies, yields = _supplies_of(names), _yields_of(names)
+    supplies, yields, labour = _supplies_of(names), _yields_of(names), labour_shares()
     return {
         row["id"]: Entry(
-            {**entry_of(row), "supplies": supplies[row["id"]], "yields": Entry(yields[row["id"]])}
+            {
+                **entry_of(row),
+                "supplies": supplies[row["id"]],
+                "yields": Entry(yields[row["id"]]),
+                "labour_shares": labour.get(row["id"], labour[ANY_METHOD]),
+            }
         )
         for row in rows
     }
+
+
+def labour_shares() -> dict[str, Entry]:
+    """Return for each method, and for `ANY_METHOD`, which share of its labour each task takes."""
+    rows = checked_rows(shipped_table("labour_tasks"), checks.labour_problems)
+    return {row["method"]: Entry({task: row[task] for task in checks.TASKS}) for row in rows}
 
 
 def _supplies_of(methods: list[str]) -> dict[str, tuple[Entry, ...]]:
@@ -357,6 +368,9 @@ def items_of(media: Entries) -> dict[str, Entry]:
     keys = ("id", "label", "kind", "pricing_unit")
     return {row[0]: Entry(dict(zip(keys, row, strict=True))) for row in rows}
 
+
+ANY_METHOD = "any"
+"""The row of ``labour_tasks`` for methods that have none of their own."""
 
 _LOADERS: dict[str, Callable[[], dict[str, Entry]]] = {
     "methods": _load_methods,

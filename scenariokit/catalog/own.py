@@ -8,7 +8,14 @@ from typing import Any
 
 from scenariokit.catalog import checks
 from scenariokit.catalog.cells import Decimal
-from scenariokit.catalog.entries import Entries, Entry, entry_of, load
+from scenariokit.catalog.entries import (
+    ANY_METHOD,
+    Entries,
+    Entry,
+    entry_of,
+    labour_shares,
+    load,
+)
 from scenariokit.catalog.fields import schema
 from scenariokit.catalog.sources import Source
 from scenariokit.catalog.tables import read_table
@@ -122,6 +129,7 @@ def _method(parts: list[Any], known: Entries, file: str) -> Entry:
             "source": first["source"] or file,
             "status": first["status"] or "own",
             "supplies": known[like]["supplies"] if like else (),
+            "labour_shares": known[like]["labour_shares"] if like else labour_shares()[ANY_METHOD],
             "yields": Entry(
                 {
                     row["crop"]: (row["yield_low"], row["yield_typical"], row["yield_high"])

@@ -47,6 +47,8 @@ class PriceRow:
         of a growing medium; 1 for anything else.
     source, status, note : str
         Where the price comes from.
+    freight : float
+        What it costs to bring one package here, in the currency of the list.
     """
 
     item: str
@@ -58,19 +60,22 @@ class PriceRow:
     source: str = ""
     status: str = ""
     note: str = ""
+    freight: float = 0.0
 
     @property
     def unit_price(self) -> float:
         """Price of one pricing unit; for a growing medium, of one litre in place.
 
-        ``unit_price = package_price / (package_size * expansion * fill_factor)``
+        ``unit_price = (package_price + freight) / (package_size * expansion * fill_factor)``
         """
-        return self.package_price / (self.package_size * self.expansion * self.fill_factor)
+        here = self.package_price + self.freight
+        return here / (self.package_size * self.expansion * self.fill_factor)
 
     @property
-    def figures(self) -> tuple[float, float, float, float]:
+    def figures(self) -> tuple[float, float, float, float, float]:
         """The numbers of the row."""
-        return self.package_price, self.package_size, self.expansion, self.fill_factor
+        size, expansion, fill = self.package_size, self.expansion, self.fill_factor
+        return self.package_price, self.freight, size, expansion, fill
 
 
 @dataclass(frozen=True)
@@ -208,6 +213,7 @@ def read_prices(
         item: dataclasses.replace(
             row,
             package_price=row.package_price * factor,
+            freight=row.freight * factor,
             source=row.source if factor == 1 else f"{row.source}; converted at {factor:g}",
         )
         for item, row in (base.prices if base else {}).items()
@@ -271,6 +277,7 @@ def _price_row(row: checks.Values, item: Entry) -> PriceRow:
         source=row["source"],
         status=row["status"] or "own",
         note=row["note"],
+        freight=row["freight"] or 0.0,
     )
 
 
@@ -342,6 +349,7 @@ def template(base: PriceList, *, sources: bool = False) -> str:
                 "item": row.item,
                 "package_size": f"{row.package_size!r} {row.pricing_unit}",
                 "price": row.package_price,
+                "freight": row.freight or None,
                 "currency": base.currency,
                 "expansion": row.expansion if medium else None,
                 "fill_factor": row.fill_factor if medium else None,

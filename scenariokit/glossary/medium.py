@@ -16,7 +16,7 @@ ROWS: tuple[Parameter, ...] = (
               (4, 60, 0.1), 20,
               "Plants standing on each square metre of tank.", TRADE, "medium", "plant/ft^2"),
     Parameter("package_price", "P", "Price of the package", "money", 0, 1e9, (0, 100, 0.1), 20,
-              "What one package costs, with freight if you pay it.", INVENTED, "prices"),
+              "What one package costs, without freight.", INVENTED, "prices"),
     Parameter("package_volume", "Vp", "Volume on the label", "L", 1e-6, 1e6, (1, 400, 1), 100,
               "Volume printed on the package (EN 12580: as filled).", DEFINITION, "prices", "ft^3"),
     Parameter("expansion", "x", "Loose volume per labelled volume", "", 0.5, 20,

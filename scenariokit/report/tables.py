@@ -12,7 +12,8 @@ from scenariokit.scenario import OUTCOMES, Comparison, Evaluation
 
 SUMMARY: tuple[str, ...] = (
     "yield_per_area", "yield_per_plant", "field_equivalent", "cost_per_kilogram",
-    "margin_per_area", "medium_volume_per_area", "water_per_yield", "peak_water_use",
+    "margin_per_area", "return_to_labour", "labour_per_area", "investment_per_area",
+    "medium_volume_per_area", "water_per_yield", "peak_water_use",
     "fullest_depth", "autonomy", "refills", "reserve_volume", "water_load", "fertiliser_mass",
 )  # fmt: skip
 """The outcomes of the short table, in its order."""
@@ -20,6 +21,7 @@ SUMMARY: tuple[str, ...] = (
 GROUPS = (
     ("yield", "Yield"),
     ("cost", "Cost"),
+    ("labour", "Labour"),
     ("medium", "Growing medium"),
     ("tank", "Tank"),
     ("water", "Water"),

@@ -13,6 +13,7 @@ from scenariokit.scenario.model import (
     Crop,
     Feed,
     Harvest,
+    Labour,
     Level,
     Medium,
     Method,
@@ -97,7 +98,14 @@ def method_from(row: Mapping[str, Any], mixes: Mapping[str, Any] | None = None) 
         ),
         supplies=tuple(_supply_from(item) for item in row["supplies"]),
         plants_per_area=quantity_of("plants_per_area", row["plants_per_area"]),
-        labour_per_plant=quantity_of("labour_per_plant", row["labour_per_plant"]),
+        labour=labour_from(row["labour_per_plant"], row["labour_shares"]),
+    )
+
+
+def labour_from(hours: float, shares: Mapping[str, float]) -> Labour:
+    """Return hours for a plant split among tasks by their shares."""
+    return Labour(
+        **{task: quantity_of(f"labour_{task}", hours * share) for task, share in shares.items()}
     )
 
 
@@ -162,6 +170,7 @@ def crop_from(row: Mapping[str, Any]) -> Crop:
         salinity_threshold=quantity_of("salinity_threshold", row["salinity_threshold"]),
         salinity_slope=quantity_of("salinity_slope", row["salinity_slope"]),
         marketable_share=row["marketable_share"],
+        loss_share=row["loss_share"],
     )
 
 

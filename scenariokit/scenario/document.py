@@ -19,7 +19,7 @@ from scenariokit.scenario import model
 from scenariokit.scenario.leaves import leaf_parameter
 
 FORMAT = "scenariokit/scenario"
-VERSION = 2
+VERSION = 3
 MAX_BYTES = 1_000_000
 
 
@@ -44,7 +44,27 @@ def _uptake_of(crop: Mapping[str, Any]) -> dict[str, float]:
     }
 
 
-MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _to_version_2}
+def _to_version_3(scenario: dict[str, Any]) -> dict[str, Any]:
+    """Return a scenario with its labour split among tasks and, as before, no loss in storage."""
+    method = dict(scenario["method"])
+    hours, shares = method.pop("labour_per_plant"), catalog.labour_shares()
+    split = shares.get(method["id"], shares[catalog.ANY_METHOD])
+    method["labour"] = {task: _times(hours, share) for task, share in split.items()}
+    return {**scenario, "method": method, "crop": {**scenario["crop"], "loss_share": "0"}}
+
+
+def _times(encoded: Any, factor: float) -> Any:
+    """Return an encoded quantity times a plain factor."""
+    if isinstance(encoded, dict):
+        return {**encoded, "values": (np.asarray(encoded["values"], float) * factor).tolist()}
+    number, _, unit = encoded.partition(" ")
+    return f"{float(number) * factor!r} {unit}"
+
+
+MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {
+    1: _to_version_2,
+    2: _to_version_3,
+}
 """From each older version, the function that brings its `scenario` one version up."""
 
 

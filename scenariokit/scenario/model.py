@@ -103,6 +103,27 @@ class Supply(Checked):
 
 
 @dataclass(frozen=True)
+class Labour(Checked):
+    """Hours of work for one plant and one crop, task by task."""
+
+    filling: Any = leaf("labour_filling")
+    planting: Any = leaf("labour_planting")
+    tending: Any = leaf("labour_tending")
+    lifting: Any = leaf("labour_lifting")
+    cleaning: Any = leaf("labour_cleaning")
+
+    @property
+    def total(self) -> Any:
+        """All tasks together, in hours for a plant."""
+        return self.filling + self.planting + self.tending + self.lifting + self.cleaning
+
+    def hours(self) -> Any:
+        """Return all tasks together as a plain number or array."""
+        tasks = (self.filling, self.planting, self.tending, self.lifting, self.cleaning)
+        return sum(plain(task) for task in tasks)
+
+
+@dataclass(frozen=True)
 class Method(Checked):
     """A growing method: how a plant is held, how water reaches it, what is consumed."""
 
@@ -115,8 +136,8 @@ class Method(Checked):
     sheet: Sheet | None
     level: Level
     supplies: tuple[Supply, ...]
+    labour: Labour
     plants_per_area: Any = leaf("plants_per_area")
-    labour_per_plant: Any = leaf("labour_per_plant")
 
     def __post_init__(self) -> None:
         """Check the leaves, then that the pieces fit into each other."""
@@ -148,6 +169,7 @@ class Crop(Checked):
     salinity_threshold: Any = leaf("salinity_threshold")
     salinity_slope: Any = leaf("salinity_slope")
     marketable_share: Any = leaf("marketable_share")
+    loss_share: Any = leaf("loss_share")
 
     def __post_init__(self) -> None:
         """Check the leaves, then that the whole plant takes up what its produce holds."""

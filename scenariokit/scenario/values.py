@@ -28,6 +28,9 @@ _RATIOS: dict[str, tuple[str, str, float]] = {
     "cost_per_kilogram": ("cost_per_area", "yield_per_area", 1.0),
     "cost_per_kilogram_low": ("cost_per_area", "yield_high", 1.0),
     "cost_per_kilogram_high": ("cost_per_area", "yield_low", 1.0),
+    "cost_per_usable_kilogram": ("cost_per_area", "_usable", 1.0),
+    "labour_per_kilogram": ("labour_per_area", "yield_per_area", 1.0),
+    "return_to_labour": ("_earned", "labour_per_area", 1.0),
     **{f"cost_{part}": (f"_{part}", "yield_per_area", 1.0) for part in COST_PARTS},
     **{f"{short}_share": (f"{short}_removed", f"{short}_supplied", 100.0) for short in ELEMENTS},
 }
@@ -76,6 +79,8 @@ def outcome_values(scenario: Scenario, wanted: Collection[str] | None = None) ->
     if any(name.startswith(("n_", "p_", "k_")) for name in names):
         _elements(scenario, values)
     _costs(scenario, values)
+    if "payback" in names:
+        values["payback"] = _payback(scenario, values)
     for name in names:
         if name in _RATIOS:
             top, bottom, factor = _RATIOS[name]
@@ -194,9 +199,9 @@ def medium_unit_price(scenario: Scenario) -> Any:
     return loose * plain(prices.medium_factor) / (1 - plain(medium.mixing_loss))
 
 
-def _equipment(scenario: Scenario, method: Method) -> Any:
-    """Return the equipment cost of one crop in money/m²."""
-    prices, total = scenario.prices, 0.0
+def _equipment(scenario: Scenario, method: Method) -> tuple[Any, Any]:
+    """Return the equipment cost of one crop and what the equipment costs new, in money/m²."""
+    prices, total, new = scenario.prices, 0.0, 0.0
     for supply in method.supplies:
         if supply.use != "equipment":
             continue
@@ -208,7 +213,8 @@ def _equipment(scenario: Scenario, method: Method) -> Any:
             plain(prices.interest_rate),
         )
         total = total + yearly / plain(prices.crops_per_year)
-    return total
+        new = new + price
+    return total, new
 
 
 def _costs(scenario: Scenario, values: Values) -> None:
@@ -237,18 +243,38 @@ def _costs(scenario: Scenario, values: Values) -> None:
         for supply in method.supplies
         if supply.use == "per_crop"
     )
-    parts["equipment"] = _equipment(scenario, method)
+    parts["equipment"], values["investment_per_area"] = _equipment(scenario, method)
     salt_price = sum(prices.unit_prices[salt] * rate for salt, rate in scenario.feed.salts.items())
     parts["nutrients"] = salt_price / 1000 * values["_strength"] * values["_full_litres"]
     parts["water"] = plain(prices.water_price) / 1000 * values["solution_made"]
-    parts["labour"] = plain(method.labour_per_plant) * plants * plain(prices.labour_price)
+    hours = method.labour.hours() * plants
+    parts["labour"] = hours * plain(prices.labour_price)
+    values["labour_per_area"] = hours
     values["medium_volume_per_area"] = volume
     values["medium_price"] = price
     values["cost_per_area"] = sum(parts.values())
     for part, value in parts.items():
         values[f"_{part}"] = value
-    usable = values["yield_per_area"] * plain(scenario.crop.marketable_share)
-    values["margin_per_area"] = usable * plain(prices.produce_price) - values["cost_per_area"]
+    _returns(scenario, values)
+
+
+def _returns(scenario: Scenario, values: Values) -> None:
+    """Fill in takings and what is left of them."""
+    crop, prices = scenario.crop, scenario.prices
+    sold = economics.sold_share.floats(plain(crop.marketable_share), plain(crop.loss_share))
+    values["_usable"] = values["yield_per_area"] * sold
+    values["takings_per_area"] = values["_usable"] * plain(prices.produce_price)
+    values["margin_per_area"] = values["takings_per_area"] - values["cost_per_area"]
+    values["_earned"] = values["margin_per_area"] + values["_labour"]
+
+
+def _payback(scenario: Scenario, values: Values) -> Any:
+    """Return the years until equipment is repaid; NaN where nothing was bought or never."""
+    kept = values["margin_per_area"] + values["_equipment"]  # equipment is paid once, not yearly
+    yearly = kept * plain(scenario.prices.crops_per_year)
+    invested, rate = values["investment_per_area"], plain(scenario.prices.interest_rate)
+    years = np.asarray(economics.payback.floats(invested, yearly, rate))
+    return np.where(np.isfinite(years) & (np.asarray(invested) > 0), years, np.nan)[()]
 
 
 def undefined_reasons(scenario: Scenario, values: Values) -> dict[str, str]:
@@ -258,6 +284,12 @@ def undefined_reasons(scenario: Scenario, values: Values) -> dict[str, str]:
         "cost_per_kilogram": "the yield is zero, so there is no cost per kilogram",
         "cost_per_kilogram_low": "the high yield is zero, so there is no cost per kilogram",
         "cost_per_kilogram_high": "the low yield is zero, so there is no cost per kilogram",
+        "cost_per_usable_kilogram": "nothing can be used or sold, so no kilogram has a cost",
+        "labour_per_kilogram": "the yield is zero, so there is no labour for a kilogram",
+        "return_to_labour": "no hour is worked",
+        "payback": "no equipment is bought"
+        if np.all(np.asarray(values["investment_per_area"]) <= 0)
+        else "the takings never repay the equipment",
         "water_per_yield": "the yield is zero, so there is no water per kilogram",
         "yield_per_medium": "this method uses no growing medium",
         "yield_per_water": "this method uses no water",

@@ -53,11 +53,16 @@ def volume_per_area(volume_per_plant: Floats, plants_per_area: Floats) -> Floats
     package_volume="package_volume",
     expansion="expansion",
     fill_factor="fill_factor",
+    freight=Expect("freight", optional=True),
 )
 def price_in_place(
-    package_price: Floats, package_volume: Floats, expansion: Floats = 1, fill_factor: Floats = 1
+    package_price: Floats,
+    package_volume: Floats,
+    expansion: Floats = 1,
+    fill_factor: Floats = 1,
+    freight: Floats | None = None,
 ) -> Floats:
-    """Return the price of a litre lying in the container, P / (Vp x ff).
+    """Return the price of a litre lying in the container, (P + F) / (Vp x ff).
 
     Parameters
     ----------
@@ -69,6 +74,8 @@ def price_in_place(
         x, loose volume per labelled volume; about 2 for a compressed bale.
     fill_factor : float
         ff, volume in place per loose volume; filling and watering settle it.
+    freight : quantity
+        F, what it costs to bring one package here [money], 0 or more; none if left out.
 
     Returns
     -------
@@ -97,7 +104,8 @@ def price_in_place(
     >>> round(price.m_as("money/L"), 4)
     0.1278
     """
-    return package_price / (package_volume * expansion * fill_factor)
+    here = package_price if freight is None else package_price + freight
+    return here / (package_volume * expansion * fill_factor)
 
 
 @checked("", crops_per_filling="crops_per_filling", top_up_fraction="top_up_fraction")
@@ -182,7 +190,7 @@ def cost_per_yield(
 
     Notes
     -----
-    Labour, containers and freight are not in it. Each crop of a filling is
+    Labour and containers are not in it, freight only as far as the price holds it. Each crop of a filling is
     taken to yield the same.
 
     Examples

@@ -156,3 +156,44 @@ def test_exchange_rates_there_and_back_is_one():
     for (start, end), row in rates.items():
         assert row.rate * rates[end, start].rate == pytest.approx(1, rel=1e-6)
         assert row.status == "invented"
+
+
+def test_read_prices_freight_is_part_of_the_price_in_place():
+    text = (
+        "item,package_size,price,freight,currency,expansion,fill_factor\n"
+        "white_peat,100 L,18,2,EUR,2,0.8\nlabour,1 hour,5,,EUR,,\n"
+    )
+    found, problems = catalog.read_prices(text)
+    assert problems == []
+    assert found.unit_price("white_peat") == pytest.approx((18 + 2) / (100 * 2 * 0.8))
+    assert found.prices["labour"].freight == 0
+    again, _ = catalog.read_prices(catalog.template(found))
+    assert again.prices["white_peat"].freight == 2
+
+
+def test_read_prices_without_a_column_for_freight_has_none():
+    found, _ = catalog.read_prices("item,package_size,price,currency\nlabour,1 hour,5,EUR\n")
+    assert found.prices["labour"].freight == 0
+
+
+def test_read_prices_negative_freight_is_named():
+    text = "item,package_size,price,freight,currency\nlabour,1 hour,5,-1,EUR\nwater,1 m^3,2,,EUR\n"
+    _, problems = catalog.read_prices(text)
+    assert [(one.field, one.row) for one in problems] == [("freight", 2)]
+
+
+def test_read_prices_freight_of_the_base_is_converted_with_its_price():
+    base = catalog.price_list("tern_hollow")
+    found, _ = catalog.read_prices(
+        "item,package_size,price,currency\nlabour,1 hour,50,NOK\n", base=base, rate=11.5
+    )
+    peat = found.prices["white_peat"]
+    assert peat.freight == pytest.approx(base.prices["white_peat"].freight * 11.5)
+    assert peat.unit_price == pytest.approx(base.unit_price("white_peat") * 11.5)
+
+
+def test_labour_shares_of_every_method_add_to_one():
+    shares = catalog.labour_shares()
+    assert set(catalog.methods()) | {catalog.ANY_METHOD} == set(shares)
+    for row in shares.values():
+        assert sum(row.values()) == pytest.approx(1, abs=1e-12)

@@ -80,7 +80,7 @@ def _set(document, path, value):
         (("scenario", "tank", "area"), 4, "area: 4 is not valid"),
         (("scenario", "method", "level", "regime"), "bubbling", "bubbling"),
         (("scenario", "method", "level", "high"), "100 cm", "above the rim"),
-        (("version",), 3, "version 3.*install a newer"),
+        (("version",), 4, "version 4.*install a newer"),
         (("version",), 0, "whole number from 1"),
         (("version",), "one", "whole number"),
         (("format",), "other", "is not a scenario"),
@@ -115,9 +115,43 @@ def test_load_large_file_is_refused():
         load("x" * 1_000_001)
 
 
+def as_version_2(document):
+    """Return a document as the second version wrote it: labour in one number, no loss."""
+    scenario = document["scenario"]
+    method = {**scenario["method"], "labour_per_plant": "0.04 hour/plant"}
+    del method["labour"]
+    crop = {key: value for key, value in scenario["crop"].items() if key != "loss_share"}
+    return {**document, "version": 2, "scenario": {**scenario, "method": method, "crop": crop}}
+
+
+def test_load_version_2_splits_the_labour_and_loses_nothing_in_storage(document):
+    found = load(json.dumps(as_version_2(document)))
+    assert found.method.labour.hours() == pytest.approx(0.04, rel=1e-12)
+    assert found.method.labour.filling.m == pytest.approx(0.04 * 0.35)  # of the medium bag
+    assert found.crop.loss_share.m == 0
+
+
+def test_load_version_2_of_an_own_method_splits_arrays_by_the_usual_shares(document):
+    old = as_version_2(document)
+    old["scenario"]["method"]["id"] = "my_tank"
+    hours = {"values": [0.04, 0.08], "unit": "hour/plant"}
+    old["scenario"]["method"]["labour_per_plant"] = hours
+    found = load(json.dumps(old)).method.labour
+    np.testing.assert_allclose(found.hours(), [0.04, 0.08], rtol=1e-12)
+    np.testing.assert_allclose(found.tending.m, [0.012, 0.024], rtol=1e-12)
+
+
+@pytest.mark.parametrize("value", [None, [], "red", "x hour/plant"])
+def test_load_version_2_that_is_not_whole_is_refused(document, value):
+    old = as_version_2(document)
+    old["scenario"]["method"]["labour_per_plant"] = value
+    with pytest.raises(ScenarioFileError, match=r"mine.json: is not a whole scenario of version 2"):
+        load(json.dumps(old), "mine.json")
+
+
 def as_version_1(document):
     """Return a document as the first version wrote it: no source water, no uptake."""
-    scenario = document["scenario"]
+    scenario = as_version_2(document)["scenario"]
     feed = {
         key: value
         for key, value in scenario["feed"].items()
@@ -132,7 +166,10 @@ def test_load_version_1_is_migrated_to_pure_water_and_uptake(document):
     found = load(json.dumps(as_version_1(document)))
     assert (found.feed.water, found.feed.water_content) == ("pure water", {})
     assert found.crop.uptake == scenario_for("medium_bag").crop.uptake
-    assert to_document(found) == document
+    expected = json.loads(json.dumps(document))
+    expected["scenario"]["crop"]["loss_share"] = "0.0"
+    assert to_document(found)["scenario"]["crop"] == expected["scenario"]["crop"]
+    assert to_document(found)["scenario"]["feed"] == expected["scenario"]["feed"]
 
 
 def test_load_version_1_of_an_unknown_crop_takes_up_what_its_produce_holds(document):

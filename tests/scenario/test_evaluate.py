@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenariokit import nutrients, quantity
+from scenariokit import catalog, nutrients, quantity
 from scenariokit.errors import InfeasibleError
 from scenariokit.scenario import (
     COST_PARTS,
@@ -22,6 +22,7 @@ from scenariokit.scenario import (
     with_draws,
     with_values,
 )
+from scenariokit.scenario.build import labour_from
 
 TANK_METHODS = (
     "medium_bag", "wedge_pots", "sheet_wick_tray", "perforated_tray", "paper_wrap",
@@ -37,7 +38,10 @@ def bag():
 def bare(scenario, **harvest):
     """Return a scenario in which nothing but the growing medium costs anything."""
     method = dataclasses.replace(
-        scenario.method, supplies=(), sheet=None, labour_per_plant="0 hour/plant"
+        scenario.method,
+        supplies=(),
+        sheet=None,
+        labour=labour_from(0.0, catalog.labour_shares()["any"]),
     )
     prices = dataclasses.replace(
         scenario.prices, water_price="0 money/m^3",

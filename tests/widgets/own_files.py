@@ -23,10 +23,12 @@ OWN_METHOD = {
 
 
 def prices_file(base="tern_hollow", *, factor=1.0, currency="", leave_out=()):
-    """Return a whole price list as CSV, each price multiplied."""
+    """Return a whole price list as CSV, each price and freight multiplied."""
     listed = catalog.price_list(base)
     rows = {
-        item: dataclasses.replace(row, package_price=row.package_price * factor)
+        item: dataclasses.replace(
+            row, package_price=row.package_price * factor, freight=row.freight * factor
+        )
         for item, row in listed.prices.items()
         if item not in leave_out
     }

@@ -210,7 +210,7 @@ def test_load_no_board_is_refused(content):
         ("own.harvest", f"{HARVEST}a,raft,potato,1,2\n", "own.harvest.*raft"),
         ("own.harvest", f"{HARVEST}a,paper_wrap,potato,1,900\n", "own.harvest"),
         ("scenarios.0.format", "other", "scenario 1: is not a scenario"),
-        ("scenarios.0.version", 3, "scenario 1: is of version 3"),
+        ("scenarios.0.version", 4, "scenario 1: is of version 4"),
         ("scenarios.0.scenario.tank.area", "4 litre", "scenario 1: .*area"),
         ("scenarios.0.scenario.colour", "red", "scenario 1: .*colour"),
         ("scenarios.0.scenario.method.level.high", "90 cm", "scenario 1: .*above the rim"),

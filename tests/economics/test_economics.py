@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scenariokit import economics, quantity
 from scenariokit.errors import ArgumentError, InfeasibleError, RangeError, UnitError
 
-with (Path(__file__).parent / "published" / "capital_recovery.csv").open(
+with (Path(__file__).parents[1] / "published" / "capital_recovery.csv").open(
     newline="", encoding="utf-8"
 ) as file:
     FACTORS = list(csv.DictReader(file))

@@ -1,0 +1,31 @@
+"""Money: equipment over its life, the cost stack of a crop, returns, and partial budgets."""
+
+from __future__ import annotations
+
+from scenariokit.economics.capital import annualised, capital_recovery, payback, per_crop
+from scenariokit.economics.costs import CostStack, cost_stack
+from scenariokit.economics.partial_budget import BudgetRow, PartialBudget, partial_budget
+from scenariokit.economics.returns import (
+    break_even_price,
+    break_even_yield,
+    margin,
+    return_to_labour,
+    sold_share,
+)
+
+__all__ = [
+    "BudgetRow",
+    "CostStack",
+    "PartialBudget",
+    "annualised",
+    "break_even_price",
+    "break_even_yield",
+    "capital_recovery",
+    "cost_stack",
+    "margin",
+    "partial_budget",
+    "payback",
+    "per_crop",
+    "return_to_labour",
+    "sold_share",
+]
