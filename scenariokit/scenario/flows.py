@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -52,29 +53,47 @@ def daily_flows(scenario: Scenario) -> DailyFlows:
     is counted there.
     """
     crop, site, level = scenario.crop, scenario.site, scenario.method.level
-    lengths = [_stretch(stage) for stage in stages(scenario)]
-    total = sum(lengths)
-    months = months_of(scenario) - 1
+    growth = [
+        _stretch(value) for value in (*stages(scenario), crop.kc_initial, crop.kc_mid, crop.kc_end)
+    ]
+    tank = level.regime != "none"
+    return _flows(
+        months_of(scenario) - 1, growth, plain(site.reference_evapotranspiration),
+        plain(site.rain), _stretch(level.open_fraction) if tank else None,
+        _stretch(site.climate_factor), _stretch(site.rain_share),
+    )  # fmt: skip
+
+
+def _flows(
+    months: Any,
+    growth: Any,
+    reference: Any,
+    rain: Any,
+    open_fraction: Any,
+    climate_factor: Any = 1.0,
+    rain_share: Any = 1.0,
+) -> DailyFlows:
+    """Return a season's flows from plain numbers; no tank where `open_fraction` is None.
+
+    `growth` holds the lengths of the four stages and the three coefficients.
+    """
     days = np.arange(1, len(months) + 1, dtype=float)
+    total = sum(growth[:4])
     growing = days <= total
     coefficient = climate.crop_coefficient.floats(
-        np.broadcast_to(days, np.broadcast_shapes(days.shape, total.shape)),
-        *lengths,
-        *(_stretch(value) for value in (crop.kc_initial, crop.kc_mid, crop.kc_end)),
+        np.broadcast_to(days, np.broadcast_shapes(days.shape, np.shape(total))), *growth
     )
-    reference = plain(site.reference_evapotranspiration)[..., months] * _stretch(
-        site.climate_factor
-    )
+    thirst = reference[..., months] * climate_factor
     nothing = np.zeros_like(days)
-    transpiration = np.where(growing, reference * coefficient, 0.0)
-    if level.regime == "none":
+    transpiration = np.where(growing, thirst * coefficient, 0.0)
+    if open_fraction is None:
         return DailyFlows(transpiration, nothing, nothing)
-    evaporation = climate.tank_evaporation.floats(reference, _stretch(level.open_fraction))
-    fallen = plain(site.rain)[..., months] / climate.MONTH_LENGTHS[months]
+    evaporation = climate.tank_evaporation.floats(thirst, open_fraction)
+    fallen = rain[..., months] / climate.MONTH_LENGTHS[months]
     return DailyFlows(
         transpiration,
         np.where(growing, evaporation, 0.0),
-        np.where(growing, fallen * _stretch(site.rain_share), 0.0),
+        np.where(growing, fallen * rain_share, 0.0),
     )
 
 
@@ -105,14 +124,45 @@ def season_water_use(scenario: Scenario) -> SeasonUse:
     -----
     Use is in proportion to the climate factor, and rain to the share of it that
     gets in. Both are multiplied in at the end, so that an ensemble of seasons
-    goes through the days only once.
+    goes through the days only once, and the same days are remembered for the
+    next call.
     """
-    site = scenario.site
-    usual = with_draws(scenario, {"site.climate_factor": 1.0, "site.rain_share": 1.0})
-    use, rain = daily_water_use(usual)
+    site, crop, level = scenario.site, scenario.crop, scenario.method.level
+    numbers = [
+        plain(value)
+        for value in (*stages(scenario), crop.kc_initial, crop.kc_mid, crop.kc_end,
+                      level.open_fraction)
+    ]  # fmt: skip
+    months = [plain(site.reference_evapotranspiration), plain(site.rain)]
+    if all(np.ndim(number) == 0 for number in numbers) and all(np.ndim(one) == 1 for one in months):
+        usual = _usual_season(
+            level.regime != "none", site.planting_month,
+            tuple(float(number) for number in numbers), *(tuple(one.tolist()) for one in months),
+        )  # fmt: skip
+    else:
+        usual = _totals(with_draws(scenario, {"site.climate_factor": 1.0, "site.rain_share": 1.0}))
     factor = plain(site.climate_factor)
-    return SeasonUse(
-        factor * use.sum(axis=-1)[()],
-        factor * use.max(axis=-1)[()],
-        plain(site.rain_share) * rain.sum(axis=-1)[()],
-    )
+    return SeasonUse(factor * usual.water, factor * usual.peak, plain(site.rain_share) * usual.rain)
+
+
+def _totals(scenario: Scenario) -> SeasonUse:
+    use, rain = daily_water_use(scenario)
+    return SeasonUse(use.sum(axis=-1)[()], use.max(axis=-1)[()], rain.sum(axis=-1)[()])
+
+
+@functools.lru_cache(maxsize=256)
+def _usual_season(
+    tank: bool,
+    planting_month: int,
+    numbers: tuple[float, ...],
+    reference: tuple[float, ...],
+    rain: tuple[float, ...],
+) -> SeasonUse:
+    """Return the totals of a season of single values, at the site's usual thirst and all its rain."""
+    *growth, open_fraction = numbers
+    days = int(np.ceil(sum(growth[:4])))
+    months = climate.month_of_day(np.arange(1, days + 1), planting_month) - 1
+    flows = _flows(months, growth, np.asarray(reference), np.asarray(rain),
+                   open_fraction if tank else None)  # fmt: skip
+    use = flows.transpiration + flows.evaporation
+    return SeasonUse(use.sum(axis=-1)[()], use.max(axis=-1)[()], flows.rain.sum(axis=-1)[()])
