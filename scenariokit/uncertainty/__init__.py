@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scenariokit.uncertainty.draws import SET_OF_DRAWS, draw_scores, input_scores
+from scenariokit.uncertainty.draws import SET_OF_DRAWS, draw_scores, input_scores, input_values
 from scenariokit.uncertainty.ensemble import (
     DEFAULT_OUTCOMES,
     Block,
@@ -13,7 +13,9 @@ from scenariokit.uncertainty.ensemble import (
     stream,
 )
 from scenariokit.uncertainty.inputs import Cause, Uncertain, Uncertainty, name_of
-from scenariokit.uncertainty.placing import Placed, placed
+from scenariokit.uncertainty.placing import Placed, drawn_scenario, placed
+from scenariokit.uncertainty.progress import Progress, ProgressLine
+from scenariokit.uncertainty.running import RunningSummary, summarise_draws
 from scenariokit.uncertainty.spreads import (
     Spread,
     fixed,
@@ -35,22 +37,28 @@ __all__ = [
     "Difference",
     "Ensemble",
     "Placed",
+    "Progress",
+    "ProgressLine",
+    "RunningSummary",
     "Spread",
     "Stopped",
     "Uncertain",
     "Uncertainty",
     "draw_scores",
+    "drawn_scenario",
     "ensemble",
     "fixed",
     "from_interval",
     "from_percentiles",
     "input_scores",
+    "input_values",
     "lognormal",
     "name_of",
     "normal",
     "pert",
     "placed",
     "stream",
+    "summarise_draws",
     "triangular",
     "uniform",
     "usual_uncertainty",

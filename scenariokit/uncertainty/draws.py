@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import functools
 import inspect
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
-from scipy import special
 
 from scenariokit.errors import Problem, argument_error
 from scenariokit.uncertainty.inputs import Uncertainty
@@ -93,13 +92,15 @@ def _scores(drivers: int, start: int, stop: int, seed: int) -> Any:
 
 
 def _of_one_set(drivers: int, number: int, offset: int, count: int, seed: int) -> Any:
+    from scipy.special import ndtri
+
     engine = _engine(drivers, np.random.default_rng([seed, number]))
     if offset:
         engine.fast_forward(offset)
         points = engine.random(count)
     else:  # the first draws of a set are balanced in powers of two
         points = engine.random(1 << (count - 1).bit_length())[:count]
-    return special.ndtri(np.ascontiguousarray(points.T) + _HALF_CELL)
+    return ndtri(np.ascontiguousarray(points.T) + _HALF_CELL)
 
 
 def _engine(drivers: int, rng: np.random.Generator) -> Any:
@@ -114,6 +115,23 @@ def _rng_name() -> str:
     from scipy.stats import qmc
 
     return "rng" if "rng" in inspect.signature(qmc.Sobol).parameters else "seed"
+
+
+def score_pieces(
+    uncertainty: Uncertainty, start: int, stop: int, seed: int, block: int
+) -> Iterator[tuple[int, Any]]:
+    """Yield the number of the first draw and the scores of all inputs, a piece at a time.
+
+    A piece has at most `block` draws, and none reaches over the end of a set,
+    so that each set is made once.
+    """
+    while start < stop:
+        end = min(stop, (start // SET_OF_DRAWS + 1) * SET_OF_DRAWS)
+        scores = draw_scores(uncertainty, start, end, seed)
+        for first in range(start, end, block):
+            last = min(first + block, end)
+            yield first, input_scores(uncertainty, scores[:, first - start : last - start])
+        start = end
 
 
 def input_scores(uncertainty: Uncertainty, scores: Any) -> Any:
@@ -132,6 +150,25 @@ def input_scores(uncertainty: Uncertainty, scores: Any) -> Any:
             rest = np.sqrt(1 - one.strength**2)
             found[number] = one.strength * scores[cause] + rest * own
     return found
+
+
+def input_values(uncertainty: Uncertainty, scores: Any) -> dict[int, Any]:
+    """Return the draws of every input by its number, in its spread's own unit.
+
+    Parameters
+    ----------
+    uncertainty : Uncertainty
+        Whose inputs.
+    scores : ndarray
+        Normal scores, one row a driver, as `draw_scores` gives them.
+
+    Notes
+    -----
+    Factors stay factors, and no spread is cut at the range of a scenario's
+    leaf: that is done where the number is put into a scenario.
+    """
+    given = input_scores(uncertainty, scores)
+    return {at: one.spread.at_scores(given[at]) for at, one in enumerate(uncertainty.inputs)}
 
 
 def central_scores(uncertainty: Uncertainty, changes: Mapping[int, Any], width: int) -> Any:

@@ -2,52 +2,48 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from scenariokit import units
-from scenariokit.errors import InfeasibleError, Problem, ScenarioKitError, argument_error
-from scenariokit.scenario import OUTCOMES, Scenario, outcome_values
-from scenariokit.uncertainty.draws import MOST_DRAWS, draw_scores, input_scores
+from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.parameters import Parameter
+from scenariokit.quantities import to_floats
+from scenariokit.scenario import OUTCOMES, Scenario
+from scenariokit.uncertainty.draws import draw_scores, input_scores
 from scenariokit.uncertainty.inputs import Uncertainty
-from scenariokit.uncertainty.placing import Placed, one_crop_and_currency, placed
+from scenariokit.uncertainty.placing import one_crop_and_currency, placed
+from scenariokit.uncertainty.progress import Progress, Stopped
+from scenariokit.uncertainty.streaming import (
+    BLOCK,
+    DEFAULT_OUTCOMES,
+    Block,
+    blocks,
+    checked_outcomes,
+    stream,
+)
+from scenariokit.uncertainty.summaries import (
+    Difference,
+    best_rows,
+    level_column,
+    quantile_rows,
+    sign_of,
+)
 from scenariokit.units import Quantity, QuantityLike
 
-BLOCK = 16_384
-"""Draws worked on at a time: few enough to stay in a processor's cache."""
-MOST_HELD = 20_000_000
-"""Numbers that one ensemble may hold; more are for `stream`."""
-DEFAULT_OUTCOMES = (
-    "yield_per_area", "cost_per_kilogram", "cost_per_usable_kilogram", "cost_per_area",
-    "margin_per_area", "season_water", "water_per_yield", "labour_per_area", "return_to_labour",
-    "investment_per_area",
-)  # fmt: skip
+if TYPE_CHECKING:
+    import pandas as pd
 
-Progress = Callable[[int, int], None]
-"""Told how many draws are done, and of how many; it may raise `Stopped`."""
+__all__ = [
+    "BLOCK", "DEFAULT_OUTCOMES", "Block", "Difference", "Ensemble", "Stopped", "blocks", "ensemble",
+    "quantile_rows", "stream",
+]  # fmt: skip
 
-
-class Stopped(ScenarioKitError):  # noqa: N818 - nothing failed
-    """A person stopped a long computation; nothing of it is kept."""
-
-
-@dataclass(frozen=True)
-class Block:
-    """A piece of an ensemble: outcomes of the draws from `start` on.
-
-    Parameters
-    ----------
-    start : int
-        Number of the first draw.
-    outcomes : dict
-        Outcome name to plain numbers, one row a method, one column a draw.
-    """
-
-    start: int
-    outcomes: dict[str, Any]
+MOST_HELD = 150_000_000
+"""Numbers that one ensemble may hold, 1.2 GB; more are for `stream`."""
 
 
 @dataclass(frozen=True)
@@ -120,6 +116,16 @@ class Ensemble:
         """Return an outcome, one row a method and one column a draw."""
         return units.quantity(self.floats(name), OUTCOMES[name].unit)
 
+    @property
+    def scores(self) -> Any:
+        """Normal scores of all drivers, one row a driver; made anew from the seed when asked for."""
+        return draw_scores(self.uncertainty, 0, self.draws, self.seed)
+
+    @property
+    def input_scores(self) -> Any:
+        """Normal scores of all inputs, one row an input."""
+        return input_scores(self.uncertainty, self.scores)
+
     def undefined(self, name: str) -> Any:
         """Return for each method in which share of the draws the outcome does not exist."""
         return np.isnan(self.floats(name)).mean(axis=1)
@@ -137,19 +143,84 @@ class Ensemble:
     ) -> Any:
         """Return for each method the share of draws with the outcome above or below a value.
 
-        A draw in which the outcome does not exist counts as neither.
+        Parameters
+        ----------
+        name : str
+            Of the outcome.
+        above, below : quantity
+            One of them: a value in a unit of the outcome's dimension.
+
+        Returns
+        -------
+        ndarray
+            One share a method, of all draws: a draw in which the outcome does
+            not exist counts as neither above nor below. An array of values
+            adds a last axis.
 
         Raises
         ------
-        TypeError
-            Unless one of `above` and `below` is given.
+        InfeasibleError
+            If the outcome was not drawn, or not just one of `above` and `below` is given.
+        ArgumentError
+            If the value cannot be read in the outcome's unit.
         """
         if (above is None) == (below is None):
-            raise TypeError("give either above or below")
-        rows, unit = self.floats(name), OUTCOMES[name].unit
-        if above is not None:
-            return (rows > units.magnitude(units.quantity(above), unit)).mean(axis=1)
-        return (rows < units.magnitude(units.quantity(below), unit)).mean(axis=1)
+            raise InfeasibleError("probability: give one of `above` and `below`, and only one")
+        rows = self.floats(name)
+        key, value = ("above", above) if below is None else ("below", below)
+        limits = _limit(name, key, value)
+        # One value at a time: draws times values need not fit into memory.
+        found = [
+            ((rows > at) if key == "above" else (rows < at)).mean(axis=1) for at in np.ravel(limits)
+        ]
+        return np.stack(found, axis=-1).reshape(len(rows), *np.shape(limits))
+
+    def share_best(self, name: str) -> Any:
+        """Return for each method the share of draws in which it has the best outcome.
+
+        Methods that tie share the draw. A method without the outcome in a draw
+        is not best there; where none has it, none is, and the shares sum to less
+        than 1.
+
+        Raises
+        ------
+        InfeasibleError
+            If the outcome was not drawn, or neither direction of it is better.
+        """
+        best = best_rows(self.floats(name), higher=sign_of(name) > 0)
+        return (best / np.maximum(best.sum(axis=0), 1)).mean(axis=1)
+
+    def frame(
+        self, names: Sequence[str] = (), levels: Sequence[float] = (0.05, 0.5, 0.95)
+    ) -> pd.DataFrame:
+        """Return quantiles of outcomes as a table of plain numbers, one row a method.
+
+        Parameters
+        ----------
+        names : sequence of str
+            Of the outcomes; all that were drawn if left out.
+        levels : sequence of float
+            Of the quantiles, 0 to 1.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns such as ``yield_per_area_p5_kg_per_m2``, and for each outcome
+            ``…_undefined``: in how many draws it does not exist. The quantiles
+            are those of the other draws.
+        """
+        import pandas as pd
+
+        columns: dict[str, Any] = {
+            "method": self.methods,
+            "draws": [self.draws] * len(self.methods),
+        }
+        for name in names or self.outcomes:
+            found = self.quantiles(name, levels).magnitude
+            for at, level in enumerate(levels):
+                columns[level_column(name, level)] = found[:, at]
+            columns[f"{name}_undefined"] = np.isnan(self.floats(name)).sum(axis=1)
+        return pd.DataFrame(columns)
 
     def difference(self, name: str, one: str, other: str) -> Difference:
         """Return by how much the outcome of one method exceeds that of another, draw by draw."""
@@ -158,91 +229,14 @@ class Ensemble:
         return Difference(name, one, other, units.quantity(gap, OUTCOMES[name].unit))
 
 
-@dataclass(frozen=True)
-class Difference:
-    """One method's outcome less another's, in the same draws.
-
-    Parameters
-    ----------
-    name, one, other : str
-        The outcome and the two methods.
-    values : quantity
-        One value a draw.
-    """
-
-    name: str
-    one: str
-    other: str
-    values: Quantity
-
-    def quantiles(self, levels: Sequence[float] = (0.05, 0.5, 0.95)) -> Quantity:
-        """Return quantiles of the difference."""
-        rows = quantile_rows(self.values.magnitude[np.newaxis], levels)
-        return units.quantity(rows[0], OUTCOMES[self.name].unit)
-
-    @property
-    def share_better(self) -> float:
-        """In which share of the draws the first is better; equal draws count half."""
-        gap = self.values.magnitude
-        sign = -1.0 if OUTCOMES[self.name].better == "lower" else 1.0
-        return float(np.mean((sign * gap > 0) + 0.5 * (gap == 0)))
-
-
-def quantile_rows(rows: Any, levels: Sequence[float]) -> Any:
-    """Return quantiles of each row, leaving out NaN; NaN for a row of nothing else.
-
-    Raises
-    ------
-    RangeError
-        If a level is not from 0 to 1.
-    """
-    asked = np.asarray(levels, dtype=float)
-    if not np.all((asked >= 0) & (asked <= 1)):
-        problem = Problem("levels", f"{levels}", "hold what is no probability", "0 to 1",
-                          kind="range")  # fmt: skip
-        raise argument_error([problem], "quantiles")
-    if not np.isnan(rows).any():
-        return np.quantile(rows, asked, axis=1).T
-    found = np.full((len(rows), len(asked)), np.nan)
-    for number, row in enumerate(rows):
-        known = row[~np.isnan(row)]
-        if known.size:
-            found[number] = np.quantile(known, asked)
+def _limit(name: str, key: str, value: QuantityLike) -> Any:
+    """Return a value as plain numbers in an outcome's unit."""
+    described = OUTCOMES[name]
+    read = Parameter(name, "", described.label, described.unit, None, None, (0, 1, 1), 1, "", "")
+    found, problem = to_floats(key, value, read)
+    if problem is not None:
+        raise argument_error([problem], "probability")
     return found
-
-
-def _checked_outcomes(outcomes: Collection[str] | None) -> tuple[str, ...]:
-    names = tuple(DEFAULT_OUTCOMES if outcomes is None else outcomes)
-    unknown = [name for name in names if name not in OUTCOMES]
-    if unknown or not names:
-        reason = "are no outcomes" if unknown else "none is named"
-        problem = Problem("outcomes", ", ".join(unknown), reason, ", ".join(OUTCOMES), kind="range")
-        raise argument_error([problem], "ensemble")
-    return names
-
-
-def blocks(
-    places: Sequence[Placed],
-    uncertainty: Uncertainty,
-    start: int,
-    stop: int,
-    seed: int,
-    outcomes: Sequence[str],
-    block: int = BLOCK,
-) -> Iterator[Block]:
-    """Yield the outcomes of the draws from `start` up to `stop`, a piece at a time.
-
-    Each draw is the same to the last bit whatever `block` is.
-    """
-    for first in range(start, stop, block):
-        last = min(first + block, stop)
-        scores = input_scores(uncertainty, draw_scores(uncertainty, first, last, seed))
-        found = {name: np.empty((len(places), last - first)) for name in outcomes}
-        for number, place in enumerate(places):
-            values = outcome_values(place.drawn(scores), outcomes)
-            for name in outcomes:
-                found[name][number] = values[name]
-        yield Block(first, found)
 
 
 def ensemble(
@@ -298,17 +292,16 @@ def ensemble(
     >>> ensemble(both, Uncertainty((price,)), draws=256).draws
     256
     """
-    names = _checked_outcomes(outcomes)
+    names = checked_outcomes(outcomes)
     _check_size(draws, len(scenarios) * len(names), block)
     one_crop_and_currency(scenarios)
     places = placed(scenarios, uncertainty)
     found = {name: np.empty((len(places), draws)) for name in names}
     for piece in blocks(places, uncertainty, 0, draws, seed, names, block):
-        done = piece.start + next(iter(piece.outcomes.values())).shape[1]
         for name in names:
-            found[name][:, piece.start : done] = piece.outcomes[name]
+            found[name][:, piece.start : piece.stop] = piece.outcomes[name]
         if progress is not None:
-            progress(done, draws)
+            progress(piece.stop, draws)
     for rows in found.values():
         rows.flags.writeable = False
     notes = tuple(dict.fromkeys(note for place in places for note in place.notes))
@@ -326,35 +319,3 @@ def _check_size(draws: int, each: int, block: int) -> None:
         problems.append(Problem("block", f"{block}", "is too few", "1 or more", kind="range"))
     if problems:
         raise argument_error(problems, "ensemble")
-
-
-def stream(
-    scenarios: Sequence[Scenario],
-    uncertainty: Uncertainty,
-    draws: int,
-    seed: int = 0,
-    outcomes: Collection[str] | None = None,
-    *,
-    block: int = BLOCK,
-    progress: Progress | None = None,
-) -> Iterator[Block]:
-    """Yield the outcomes of any number of draws, a piece at a time and in order.
-
-    Parameters, errors and numbers are those of `ensemble`; the memory needed
-    does not grow with `draws`.
-    """
-    names = _checked_outcomes(outcomes)
-    if not 1 <= draws <= MOST_DRAWS or block < 1:
-        problem = Problem("draws, block", f"{draws}, {block}", "are not numbers of draws",
-                          f"1 to {MOST_DRAWS}", kind="range")  # fmt: skip
-        raise argument_error([problem], "stream")
-    one_crop_and_currency(scenarios)
-    places = placed(scenarios, uncertainty)
-    return _told(blocks(places, uncertainty, 0, draws, seed, names, block), draws, progress)
-
-
-def _told(pieces: Iterator[Block], draws: int, progress: Progress | None) -> Iterator[Block]:
-    for piece in pieces:
-        yield piece
-        if progress is not None:
-            progress(piece.start + next(iter(piece.outcomes.values())).shape[1], draws)

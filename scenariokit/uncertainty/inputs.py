@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
 
 from scenariokit.errors import Problem, argument_error
 from scenariokit.scenario import Scenario, leaves
-from scenariokit.uncertainty.spreads import Spread
+from scenariokit.uncertainty.leaf_paths import leaf_parameters
+from scenariokit.uncertainty.spread import Spread
 
 
 @dataclass(frozen=True)
@@ -47,7 +52,7 @@ class Uncertain:
     label : str
         What a person reads; the parameter's own label if left out.
     note : str
-        Where the spread comes from.
+        What the spread rests on.
     """
 
     path: str
@@ -58,6 +63,18 @@ class Uncertain:
     strength: float = 0.0
     label: str = ""
     note: str = ""
+
+    def words(self) -> str:
+        """Return what is thought of it, in plain words.
+
+        Examples
+        --------
+        >>> from scenariokit.uncertainty import Uncertain, pert
+        >>> Uncertain("prices.labour_price", pert(0.8, 1, 1.3), relative=True).words()
+        'Cost of an hour of labour: most likely 1, from 0.8 to 1.3 times what is stated'
+        """
+        times = " times what is stated" if self.relative else ""
+        return f"{name_of(self)}: {self.spread.words()}{times}"
 
 
 @dataclass(frozen=True)
@@ -74,55 +91,68 @@ class Uncertainty:
     Raises
     ------
     ArgumentError
-        If an input names a cause that there is not, its strength is not from
-        -1 to 1 or stands without a cause, or a number stands twice.
+        If a cause stands twice, an input names one that is not listed, its
+        strength is not from -1 to 1 or stands without a cause, or a number
+        stands twice.
 
     Notes
     -----
-    The score of an input is s c + sqrt(1 - s²) e with its cause c, its
-    strength s and a part e of its own, all standard normal. Two inputs of one
-    cause then have the correlation s1 s2 of their scores (a Gaussian copula
-    with one factor for each cause).
+    The score of an input is s c + √(1 - s²) e with its cause c, its strength s
+    and a part e of its own, all standard normal and independent (a Gaussian
+    copula with one factor for each cause). Two inputs of one cause then have
+    scores with the correlation s₁ s₂; inputs of different causes have none.
+    Any such choice is a correlation that can be, unlike a table of them
+    filled in by hand. Ties in the far tails are weak, as of all Gaussian
+    copulas: a disaster that strikes everything at once needs a strength near 1.
     """
 
     inputs: tuple[Uncertain, ...]
     causes: tuple[Cause, ...] = ()
     drivers: tuple[str, ...] = field(init=False, compare=False)
+    """What a person reads for each independent driver: causes, then each input's own part."""
 
     def __post_init__(self) -> None:
-        """Check, and number the drivers: causes first, then each input's own part."""
+        """Check, and name the drivers: causes first, then each input's own part."""
+        object.__setattr__(self, "inputs", tuple(self.inputs))
+        object.__setattr__(self, "causes", tuple(self.causes))
         problems = [*self._bad_causes(), *self._twice()]
         if problems:
             raise argument_error(problems, "Uncertainty")
-        own = tuple(name_of(one) for one in self.inputs)
-        object.__setattr__(self, "drivers", (*(one.label for one in self.causes), *own))
+        names = [(one.label or one.name, one.name) for one in self.causes]
+        names += [(name_of(one), f"{one.path} {one.method}".strip()) for one in self.inputs]
+        often = Counter(name for name, _ in names)
+        unlike = (name if often[name] == 1 else f"{name} ({where})" for name, where in names)
+        object.__setattr__(self, "drivers", tuple(unlike))
 
     def _bad_causes(self) -> list[Problem]:
         known = [one.name for one in self.causes]
-        found = []
+        found = [
+            Problem("causes", name or repr(name), "needs a name of its own", kind="range")
+            for name, count in Counter(known).items()
+            if count > 1 or not name
+        ]
         for one in self.inputs:
-            where = f"{one.path}.strength"
+            where = f"strength of {one.path}"
             if one.cause and one.cause not in known:
-                found.append(Problem(f"{one.path}.cause", one.cause, "is no cause that is listed",
+                found.append(Problem(f"cause of {one.path}", one.cause, "is no cause that is listed",
                                      ", ".join(known) or "none is listed", kind="range"))  # fmt: skip
             if not -1 <= one.strength <= 1:
                 reason = "is no correlation"
                 found.append(Problem(where, f"{one.strength:g}", reason, "-1 to 1", kind="range"))
-            if one.strength and not one.cause:
+            elif one.strength and not one.cause:
                 reason = "stands without a cause"
                 found.append(Problem(where, f"{one.strength:g}", reason, "0", kind="range"))
         return found
 
     def _twice(self) -> list[Problem]:
-        """Return the numbers that are given more than once."""
-        found, seen = [], set()
-        for one in self.inputs:
-            shared = (one.path, "")
-            if (one.path, one.method) in seen or (one.method and shared in seen):
-                reason = "is given twice for the same method"
-                found.append(Problem("path", one.path, reason, "each number once", kind="range"))
-            seen.add((one.path, one.method))
-        return found
+        """Return the numbers that are given more than once for a method."""
+        counted = Counter((one.path, one.method) for one in self.inputs)
+        return [
+            Problem("path", f"{path}{f' of {method}' if method else ''}",
+                    "is given twice for the same method", "each number once", kind="range")
+            for (path, method), count in counted.items()
+            if count > 1 or (method and (path, "") in counted)
+        ]  # fmt: skip
 
     def cause_of(self, one: Uncertain) -> int | None:
         """Return the number of the cause of an input, or None."""
@@ -135,10 +165,49 @@ class Uncertainty:
             (number, one) for number, one in enumerate(self.inputs) if one.method in ("", method)
         ]
 
+    def correlations(self) -> Any:
+        """Return the correlations of the inputs' normal scores, one row and column an input.
+
+        Examples
+        --------
+        >>> from scenariokit.uncertainty import Cause, Uncertain, Uncertainty, pert
+        >>> often = {"relative": True, "cause": "market"}
+        >>> found = Uncertainty(
+        ...     (
+        ...         Uncertain("prices.produce_price", pert(0.8, 1, 1.3), strength=0.8, **often),
+        ...         Uncertain("prices.water_price", pert(0.8, 1, 1.3), strength=-0.5, **often),
+        ...     ),
+        ...     (Cause("market", "How dear the market is"),),
+        ... )
+        >>> float(found.correlations()[0, 1])
+        -0.4
+        """
+        strengths = np.array([one.strength for one in self.inputs])
+        together = np.array([[a.cause == b.cause for b in self.inputs] for a in self.inputs])
+        size = len(self.inputs)
+        found = np.where(together.reshape(size, size), np.multiply.outer(strengths, strengths), 0.0)
+        found[np.diag_indices(size)] = 1.0
+        return found
+
+    def assumptions(self) -> tuple[str, ...]:
+        """Return what is assumed, a line for each input: its spread, its cause, what it rests on."""
+        labels = {one.name: one.label or one.name for one in self.causes}
+        lines = []
+        for one in self.inputs:
+            line = one.words()
+            if one.strength:
+                line += f"; moves with “{labels[one.cause]}” (correlation {one.strength:g})"
+            lines.append(f"{line}; {one.note}" if one.note else line)
+        return tuple(lines)
+
 
 def name_of(one: Uncertain) -> str:
-    """Return what a person reads for an input."""
-    return one.label or one.path
+    """Return what a person reads for an input: its label, or the parameter's own."""
+    if one.label:
+        return one.label
+    described = leaf_parameters().get(one.path)
+    name = one.path if described is None else described.label
+    return f"{name} ({one.method})" if one.method else name
 
 
 def labelled(path: str, scenario: Scenario) -> str:

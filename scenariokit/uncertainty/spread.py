@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import functools
+import itertools
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
 
 from scenariokit import units
-from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.errors import Problem, argument_error
+from scenariokit.parameters import Parameter
+from scenariokit.quantities import to_floats
 from scenariokit.uncertainty import shapes
 from scenariokit.units import Floats, Quantity, QuantityLike
 
 Kind = Literal["fixed", "uniform", "triangular", "pert", "normal", "lognormal", "student"]
 
-_NINE_IN_TEN = (0.05, 0.95)
-_PIECES = (0.0, 1e-9, 1e-4, 0.01, 0.1, 0.5, 0.9, 0.99, 0.9999, 1 - 1e-9, 1.0)
+_TAIL = tuple(10.0**-power for power in range(9, 0, -1))
+_PIECES = (0.0, *_TAIL, 0.5, *(1 - share for share in reversed(_TAIL)), 1.0)
 """Shares at which an integral over a cut distribution is broken, so that no part is missed."""
 
 
@@ -83,12 +87,12 @@ class Spread:
             kept = self._kept
             below, above = kept.below + below * kept.share, kept.above + above * kept.share
         upper = below > 0.5
-        found = self._shape.quantile(np.where(upper, 0.5, below))
+        found = self.shape.quantile(np.where(upper, 0.5, below))
         if np.any(upper):
             found = np.where(
-                upper, self._shape.quantile_from_above(np.where(upper, above, 0.5)), found
+                upper, self.shape.quantile_from_above(np.where(upper, above, 0.5)), found
             )
-        return self._placed(found)[()]
+        return self.from_standard(found)[()]
 
     def at_scores(self, scores: Floats) -> Floats:
         """Return the values at standard normal scores, as plain numbers.
@@ -100,17 +104,37 @@ class Spread:
         last bit. PERT and Student's t come from a table over scores, within
         1e-10 of the range.
         """
+        return self.from_standard(self.standard_at(scores))
+
+    def standard_at(self, scores: Floats) -> Floats:
+        """Return the standard number of the spread's shape at normal scores."""
+        at = np.asarray(scores, dtype=float)
+        return self.shape.at_scores(_kept_scores(at, self._kept) if self.cut else at)
+
+    def from_standard(self, t: Floats) -> Floats:
+        """Return the spread's numbers at standard numbers of its shape."""
+        _, place, size = self._form
+        found = place + size * t
+        if self.kind == "lognormal":
+            found = np.exp(found)
         if self.cut:
-            scores = _kept_scores(scores, self._kept)
-        return self._placed(self._shape.at_scores(scores))
+            # Only rounding can reach beyond the ends here; a leaf's range must hold exactly.
+            found = np.minimum(np.maximum(found, self.floor), self.ceiling)
+        return found
 
     def share_below(self, value: QuantityLike) -> Floats:
-        """Return the probability that the number is at most `value`, scalar or array."""
-        at = np.asarray(units.magnitude(units.quantity(value), self.unit), dtype=float)
-        found = self._shape.share_below(self._standard(at))
+        """Return the probability that the number is at most `value`, scalar or array.
+
+        Raises
+        ------
+        ArgumentError
+            If the value has another dimension, or cannot be read.
+        """
+        at = np.asarray(self._own("value", value), dtype=float)
+        found = self.shape.share_below(self._standard(at))
         if self.cut:
             kept = self._kept
-            from_above = self._shape.share_above(self._standard(at)) - kept.above
+            from_above = self.shape.share_above(self._standard(at)) - kept.above
             low = kept.below < 0.5
             found = (found - kept.below) / kept.share if low else 1 - from_above / kept.share
             found = np.where(at < self.floor, 0.0, np.where(at >= self.ceiling, 1.0, found))
@@ -174,12 +198,9 @@ class Spread:
 
     def _cut_words(self, tail: str) -> str:
         """Return what was cut off, in words; empty if nothing was."""
-        parts = []
-        if self.floor > -math.inf:
-            parts.append(f"below {self.floor:.4g}{tail}")
-        if self.ceiling < math.inf:
-            parts.append(f"above {self.ceiling:.4g}{tail}")
-        return f", never {' nor '.join(parts)}" if parts else ""
+        ends = ((self.floor, "below"), (self.ceiling, "above"))
+        parts = [f"{side} {end:.4g}" for end, side in ends if math.isfinite(end)]
+        return f", never {' nor '.join(parts)}{tail}" if parts else ""
 
     # -- the same spread of another number -------------------------------------------
 
@@ -234,12 +255,16 @@ class Spread:
 
         Raises
         ------
-        InfeasibleError
+        RangeError
             If nothing of the spread lies between them.
+        ArgumentError
+            If an end has another dimension, or cannot be read.
         """
         ends = [
-            usual if end is None else _own_number(end, self.unit)
-            for end, usual in ((low, -math.inf), (high, math.inf))
+            usual
+            if end is None
+            else float(end if isinstance(end, int | float) else self._own(name, end))
+            for name, end, usual in (("low", low, -math.inf), ("high", high, math.inf))
         ]
         support = self._support
         floor = max(self.floor, ends[0]) if ends[0] > support[0] else self.floor
@@ -248,13 +273,21 @@ class Spread:
             return self
         found = replace(self, floor=floor, ceiling=ceiling)
         if not (floor < ceiling and found._kept.share > 0):
-            raise InfeasibleError(
-                f"nothing of the spread ({self.words()}) lies between "
-                f"{floor:g} and {ceiling:g} {units.unit_label(self.unit)}".rstrip()
-            )
+            allowed = f"{floor:g} to {ceiling:g} {units.unit_label(self.unit)}".rstrip()
+            problem = Problem("spread", self.words(), "lies wholly outside the allowed range",
+                              allowed, kind="range")  # fmt: skip
+            raise argument_error([problem], "within")
         return found
 
     # -- the standard shape behind it ------------------------------------------------
+
+    def _own(self, name: str, value: QuantityLike) -> Floats:
+        """Return a quantity as plain numbers in the spread's unit."""
+        described = Parameter(name, "", name, self.unit, None, None, (0, 1, 1), 1, "", "")
+        found, problem = to_floats(name, value, described)
+        if problem is not None:
+            raise argument_error([problem], "spread")
+        return found
 
     @functools.cached_property
     def _form(self) -> tuple[shapes.Shape, float, float]:
@@ -265,8 +298,7 @@ class Spread:
         if self.kind == "uniform":
             return shapes.Uniform(), n[0], n[1] - n[0]
         if self.kind in ("triangular", "pert"):
-            # Ranges that move in proportion differ in the last digits of this alone.
-            mode = round((n[1] - n[0]) / (n[2] - n[0]), 13)
+            mode = (n[1] - n[0]) / (n[2] - n[0])
             shape = shapes.Triangular(mode) if self.kind == "triangular" else _pert_shape(mode)
             return shape, n[0], n[2] - n[0]
         if self.kind == "student":
@@ -274,19 +306,9 @@ class Spread:
         return shapes.Normal(), n[0], n[1]
 
     @property
-    def _shape(self) -> shapes.Shape:
+    def shape(self) -> shapes.Shape:
+        """The standard shape, which spreads of another place and size may share."""
         return self._form[0]
-
-    def _placed(self, t: Floats) -> Floats:
-        """Return the number at t of the standard shape."""
-        _, place, size = self._form
-        found = place + size * t
-        if self.kind == "lognormal":
-            found = np.exp(found)
-        if self.cut:
-            # Only rounding can reach beyond the ends here; a leaf's range must hold exactly.
-            found = np.minimum(np.maximum(found, self.floor), self.ceiling)
-        return found
 
     def _standard(self, value: Floats) -> Floats:
         """Return t of the standard shape at a number."""
@@ -299,17 +321,17 @@ class Spread:
 
     @functools.cached_property
     def _support(self) -> tuple[float, float]:
-        low, high = (self._placed(np.float64(end)) for end in self._shape.support)
+        low, high = (self.from_standard(np.float64(end)) for end in self.shape.support)
         return float(low), float(high)
 
     @functools.cached_property
     def _kept(self) -> _Kept:
         low, high = self._standard(self.floor), self._standard(self.ceiling)
-        below, above = float(self._shape.share_below(low)), float(self._shape.share_above(high))
+        below, above = float(self.shape.share_below(low)), float(self.shape.share_above(high))
         if below < 0.5:
-            share = float(self._shape.share_below(high)) - below
+            share = float(self.shape.share_below(high)) - below
         else:  # in the upper tail shares from above keep their digits
-            share = float(self._shape.share_above(low)) - above
+            share = float(self.shape.share_above(low)) - above
         return _Kept(below, above, share)
 
     @functools.cached_property
@@ -328,13 +350,6 @@ def _pert_shape(mode: float) -> shapes.Shape:
     return shapes.Beta(1 + 4 * mode, 1 + 4 * (1 - mode))
 
 
-def _own_number(value: QuantityLike, unit: str) -> float:
-    """Return an end of a range as a number in the spread's unit."""
-    if isinstance(value, (int, float)):
-        return float(value)
-    return float(units.magnitude(units.quantity(value), unit))
-
-
 def _kept_scores(scores: Floats, kept: _Kept) -> Floats:
     """Return the scores of the whole distribution at scores of the part that is kept."""
     from scipy.special import ndtr, ndtri
@@ -346,25 +361,39 @@ def _kept_scores(scores: Floats, kept: _Kept) -> Floats:
 
 def _cut_moments(spread: Spread) -> tuple[float, float]:
     """Return mean and variance of what is left of a distribution, by integration."""
-    from scipy.integrate import quad
-
-    shape, _, _ = spread._form
+    shape, low, high = spread.shape, *spread._support
     degrees = shape.degrees if isinstance(shape, shapes.Student) else math.inf
-    open_ended = math.inf in (spread.ceiling, -spread.floor)
+    open_ended = math.isinf(low) or math.isinf(high)
     if open_ended and degrees <= 1:
-        return math.nan, math.nan
+        return (math.inf if math.isinf(high) else -math.inf), math.nan
     ends = spread._standard(spread.quantile_floats(np.array(_PIECES)))
+    if isinstance(shape, shapes.Triangular):  # no piece reaches over the bend
+        ends = np.sort(np.append(ends, min(max(shape.mode, ends[0]), ends[-1])))
     centre = float(spread.quantile_floats(0.5))
 
     def part(power: int) -> float:
-        def weighed(t: float) -> float:
-            return float((spread._placed(t) - centre) ** power * shape.density(t))
+        def weighed(t: Floats) -> Floats:
+            return (spread.from_standard(t) - centre) ** power * shape.density(t)
 
-        pieces = zip(ends[:-1], ends[1:], strict=True)
-        return sum(quad(weighed, a, b, epsabs=0, epsrel=1e-10)[0] for a, b in pieces if a < b)
+        return sum(_integral(weighed, a, b) for a, b in itertools.pairwise(ends) if a < b)
 
     share = part(0)
-    mean = part(1) / share
+    away = part(1) / share
     if open_ended and degrees <= 2:
-        return centre + mean, math.inf
-    return centre + mean, part(2) / share - mean**2
+        return centre + away, math.inf
+    return centre + away, part(2) / share - away**2
+
+
+def _integral(function: Callable[[Floats], Floats], low: float, high: float) -> float:
+    """Return the integral of a smooth function, by Gauss's rule or, to infinity, by SciPy."""
+    if math.isinf(low) or math.isinf(high):
+        from scipy.integrate import quad
+
+        start, sign = (low, 1.0) if math.isinf(high) else (high, -1.0)
+        size = max(abs(start), 1.0)  # the tail falls off over a length like this
+        return float(
+            quad(lambda s: function(start + sign * size * (1 / s - 1)) * size / s**2, 0, 1)[0]
+        )
+    nodes, weights = np.polynomial.legendre.leggauss(32)
+    half = (high - low) / 2
+    return half * float(np.sum(weights * function(low + half * (nodes + 1))))

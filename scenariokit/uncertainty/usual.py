@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import functools
+import re
 from collections.abc import Sequence
 
-from scenariokit.errors import ArgumentError
-from scenariokit.scenario import Scenario, leaves
+from scenariokit.scenario import Harvest, Scenario
 from scenariokit.trials.unreplicated import USUAL_VARIATION
 from scenariokit.uncertainty.inputs import Cause, Uncertain, Uncertainty
-from scenariokit.uncertainty.spreads import Spread, fixed, from_interval, lognormal, pert
+from scenariokit.uncertainty.placing import YIELD
+from scenariokit.uncertainty.spreads import Spread, from_interval, lognormal, pert
 
 SEASON, MARKET = "season", "market"
 CAUSES = (
@@ -21,6 +23,10 @@ SEASON_ON_CLIMATE = -0.5
 """A thirsty season is a worse one; common practice, no published source."""
 MARKET_ON_PRODUCE = 0.7
 MARKET_ON_MEDIUM = 0.4
+"""Correlations of prices with the market; common practice, no published source."""
+LEAST_DEGREES = 3.0
+"""Degrees of freedom from which Student's t has a finite variance."""
+_UNIT = "kg/m^2"
 _PRACTICE = "common practice, no published source"
 
 _FACTORS: tuple[tuple[str, tuple[float, float, float], str, float], ...] = (
@@ -58,47 +64,80 @@ def usual_uncertainty(scenarios: Sequence[Scenario]) -> Uncertainty:
     >>> len(found.inputs), [cause.name for cause in found.causes]
     (8, ['season', 'market'])
     """
-    inputs = [_yield_of(one) for one in scenarios]
-    known = {path: described for one in scenarios for path, described, _ in leaves(one)}
-    for path, (low, likely, high), cause, strength in _FACTORS:
-        inputs.append(
-            Uncertain(
-                path,
-                pert(low, likely, high),
-                relative=True,
-                cause=cause,
-                strength=strength,
-                label=known[path].label,
-                note=f"{low:g} to {high:g} times what is stated; {_PRACTICE}",
-            )
+    return Uncertainty((*(_yield_of(one) for one in scenarios), *_shared()), CAUSES)
+
+
+@functools.cache
+def _shared() -> tuple[Uncertain, ...]:
+    """Return what all methods share: factors on what is stated."""
+    return tuple(
+        Uncertain(
+            path,
+            pert(low, likely, high),
+            relative=True,
+            cause=cause,
+            strength=strength,
+            note=f"{low:g} to {high:g} times what is stated; {_PRACTICE}",
         )
-    return Uncertainty(tuple(inputs), CAUSES)
+        for path, (low, likely, high), cause, strength in _FACTORS
+    )
 
 
 def _yield_of(scenario: Scenario) -> Uncertain:
     spread, note = yield_spread(scenario)
     return Uncertain(
-        "harvest.typical", spread, method=scenario.method.id, cause=SEASON,
+        YIELD, spread, method=scenario.method.id, cause=SEASON,
         strength=SEASON_ON_YIELD, label=f"Yield: {scenario.method.label}", note=note,
     )  # fmt: skip
 
 
 def yield_spread(scenario: Scenario) -> tuple[Spread, str]:
-    """Return what is thought of a method's yield, and what that rests on."""
+    """Return what is thought of a method's yield, and what that rests on.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        Its harvest is looked at.
+
+    Returns
+    -------
+    Spread
+        In kg/m². Student's t about the mean of weighed plots, with the interval that they
+        gave; lognormal with a CV of 0.35, that of small plots, after a single one; else PERT
+        from the low, the usual and the high yield.
+    str
+        What it rests on.
+
+    Notes
+    -----
+    Two or three plots count as four in the tails: their own t has no finite variance. The
+    interval stays theirs. Where the usual yield was moved out of its range, the range says
+    nothing of it, and a CV of 0.12 about it is taken.
+    """
     harvest = scenario.harvest
     low, usual, high = (
-        f"{float(end.magnitude)!r} kg/m^2" for end in (harvest.low, harvest.typical, harvest.high)
+        float(end.magnitude) for end in (harvest.low, harvest.typical, harvest.high)
     )
-    if float(harvest.typical.magnitude) == 0:
-        return fixed(usual), "no yield is stated"
+    if usual == 0:
+        return Spread("fixed", (0.0,), _UNIT), "no yield is stated"
     if not harvest.interval:
         widest = max(USUAL_VARIATION)
         spread = lognormal(harvest.typical, harvest.typical * widest)
         return spread, f"one plot was weighed: a CV of {widest:.0%} is taken, {_PRACTICE}"
-    if harvest.status == "trial":
-        return from_interval(usual, low, high), f"95 % interval of {harvest.basis}"
-    try:
-        return pert(low, usual, high), f"low, usual and high yield: {harvest.basis}"
-    except ArgumentError:  # a usual yield moved out of its own range
+    if not low <= usual <= high:
         spread = lognormal(harvest.typical, harvest.typical * USUAL_VARIATION[1])
-        return spread, f"a CV of {USUAL_VARIATION[1]:.0%} about the usual yield"
+        return spread, f"outside its own range: a CV of {USUAL_VARIATION[1]:.0%}, {_PRACTICE}"
+    if harvest.status == "trial":
+        spread = from_interval(
+            harvest.typical, harvest.low, harvest.high, degrees=_degrees(harvest)
+        )
+        return spread, f"95 % interval of {harvest.basis}"
+    if low == high:
+        return Spread("fixed", (usual,), _UNIT), f"one yield without a range: {harvest.basis}"
+    return Spread("pert", (low, usual, high), _UNIT), f"low, usual and high: {harvest.basis}"
+
+
+def _degrees(harvest: Harvest) -> float | None:
+    """Return the degrees of freedom of plots that were weighed, as the harvest's basis has them."""
+    counted = re.match(r"(\d+) plots weighed", harvest.basis)
+    return None if counted is None else max(float(counted.group(1)) - 1, LEAST_DEGREES)
