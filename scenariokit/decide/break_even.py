@@ -1,82 +1,62 @@
-"""Where two methods are equal, and what would have to be true for a method to win."""
+"""Where two methods are equal in an outcome, or one meets a target, as one number moves."""
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import Any, Literal
+from collections.abc import Callable, Iterator
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
-from scipy import optimize
 
 from scenariokit import units
-from scenariokit.decide.over_range import ends_of, outcome_over, parameter_at, stated
+from scenariokit.decide.break_even_found import BreakEven, Crossing, Nearest, Stretch
+from scenariokit.decide.crossings import (
+    ABOVE,
+    BELOW,
+    EQUAL,
+    UNDEFINED,
+    Border,
+    Function,
+    Piece,
+    Sections,
+    sections,
+)
+from scenariokit.decide.over_range import (
+    Reach,
+    ends_of,
+    has,
+    label_of,
+    outcome_named,
+    outcome_over,
+    parameter_at,
+    reach,
+    sign_of,
+    stated,
+    why_undefined,
+)
+from scenariokit.decide.to_win import Turn, turns
+from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.parameters import Parameter
 from scenariokit.scenario import OUTCOMES, Scenario
+from scenariokit.uncertainty.placing import one_crop_and_currency
 from scenariokit.units import QuantityLike
 
+__all__ = [
+    "GRID",
+    "TARGET",
+    "BreakEven",
+    "Crossing",
+    "Nearest",
+    "Stretch",
+    "Turn",
+    "break_even",
+    "break_even_to",
+    "turns",
+]
+
 GRID = 129
-"""Values of the parameter that are looked at before crossings are pinned down."""
-
-
-@dataclass(frozen=True)
-class Crossing:
-    """A value of the parameter at which the better of two methods changes.
-
-    Parameters
-    ----------
-    at : quantity
-        The value.
-    kind : {'equal', 'jump'}
-        Whether both are equal there, or one leaps past the other, as where one
-        more filling becomes due.
-    below, above : str
-        Id of the better method just below and above.
-    outcome : quantity
-        The outcome of both there; of a leap, that of the first.
-    """
-
-    at: Any
-    kind: Literal["equal", "jump"]
-    below: str
-    above: str
-    outcome: Any
-
-
-@dataclass(frozen=True)
-class BreakEven:
-    """Two methods over the range of one parameter. Make it by `break_even`.
-
-    Parameters
-    ----------
-    one, other, path, name : str
-        The methods, the parameter's path, and the outcome.
-    values : quantity
-        Values of the parameter that were looked at.
-    first, second : quantity
-        Outcomes of the two there; NaN where a value cannot be.
-    crossings : tuple of Crossing
-        Where the better one changes, in rising order; empty if never in range.
-    always : str
-        Id of the method that is better in the whole range; empty if there is
-        a crossing, both are equal throughout, or nothing can be compared.
-    equal : bool
-        Whether both are equal throughout.
-    undefined : bool
-        Whether some values of the range cannot be, or give no outcome.
-    """
-
-    one: str
-    other: str
-    path: str
-    name: str
-    values: Any
-    first: Any
-    second: Any
-    crossings: tuple[Crossing, ...]
-    always: str
-    equal: bool
-    undefined: bool
+"""Values of the parameter at which the two outcomes are given for a chart."""
+TARGET = "target"
+"""Stands for the id of the other method where one is compared with a target."""
 
 
 def break_even(
@@ -93,27 +73,34 @@ def break_even(
     Parameters
     ----------
     one, other : Scenario
-        The two methods.
+        The two methods, of one crop and currency.
     path : str
         Path of the parameter. It moves in both that have it.
     name : str
         The outcome.
     low, high : quantity, optional
-        Ends of the range; those of the parameter's slider if left out.
+        Ends of the range; if left out those of the parameter's slider, and
+        beyond it as far as the parameter stands now.
     only : str
         Id of the one method in which it moves; both if left out.
 
     Raises
     ------
-    RangeError
-        If neither has the path, or the ends are out of order or not possible.
+    ArgumentError
+        If neither has the path, it holds several values, an end has the wrong
+        unit or lies outside its range, or there is no such outcome.
+    InfeasibleError
+        If crops or currencies differ, both are the same method, or `only` is
+        neither of the two.
 
     Notes
     -----
-    The range is looked at in 129 values, in one vectorised pass for each
-    method; where the sign of the difference changes, the crossing is pinned
-    down to the last digits by Brent's method. Two crossings within one step of
-    the grid can be missed.
+    The range is looked at in 201 places at equal steps, in one vectorised pass
+    for each method, and more closely where the two come near each other; each
+    crossing is pinned down to the last digits by Brent's method. Two crossings
+    within one step, far from where they come near each other at the places
+    looked at, can be missed. Where neither side of an outcome is better, the
+    higher one is named.
 
     Examples
     --------
@@ -123,199 +110,231 @@ def break_even(
     >>> [(crossing.below, crossing.above) for crossing in found.crossings]
     [('medium_bag', 'perforated_tray')]
     """
-    moving = [scenario for scenario in (one, other) if only in ("", scenario.method.id)]
-    described = parameter_at(moving, path)
-    a, b = ends_of(described, low, high)
-    grid = np.linspace(a, b, GRID)
-
-    def outcome(scenario: Scenario, values: Any) -> Any:
-        still = scenario not in moving
-        return outcome_over(scenario, {"" if still else path: values}, name)
-
-    first, second = outcome(one, grid), outcome(other, grid)
-    sign = -1.0 if OUTCOMES[name].better == "lower" else 1.0
-
-    def lead(values: Any) -> Any:
-        return sign * (outcome(one, values) - outcome(other, values))
-
+    one_crop_and_currency([one, other])
+    outcome_named(name)
     ids = (one.method.id, other.method.id)
-    gap = sign * (first - second)
-    size = _size(first, second)
-    roots = crossings(lead, grid, gap, size)
-    known = gap[~np.isnan(gap)]
-    equal = bool(known.size and np.all(np.abs(known) <= size))
-    found = tuple(
-        Crossing(
-            units.quantity(at, described.unit), kind,
-            ids[0] if before > 0 else ids[1], ids[1] if before > 0 else ids[0],
-            units.quantity(float(outcome(one, np.array([at]))[0]), OUTCOMES[name].unit),
-        )
-        for at, kind, before in roots
-    )  # fmt: skip
-    always = ""
-    if not found and not equal and known.size:
-        always = ids[0] if known[np.argmax(np.abs(known))] > 0 else ids[1]
-    unit = OUTCOMES[name].unit
-    return BreakEven(
-        *ids, path, name, units.quantity(grid, described.unit), units.quantity(first, unit),
-        units.quantity(second, unit), found, always, equal, bool(np.isnan(gap).any()),
-    )  # fmt: skip
+    if only not in ("", *ids):
+        raise InfeasibleError(f"only={only!r} is neither of the two methods, {' and '.join(ids)}")
+    first_moves, second_moves = (only in ("", method) for method in ids)
+    moving = [one] * first_moves + [other] * second_moves
+    described = parameter_at(moving, path)
+    here = [stated(scenario, path) for scenario in moving if has(scenario, path)]
+    a, b = ends_of(described, low, high, here)
+    race = _Race(
+        ids,
+        (one.method.label, other.method.label),
+        lambda at: outcome_over(one, {path if first_moves else "": at}, name),
+        lambda at: outcome_over(other, {path if second_moves else "": at}, name),
+        lambda at: next(
+            filter(None, (why_undefined(scenario, {path: at}, name) for scenario in (one, other))),
+            "",
+        ),
+    )
+    asked = _Asked(path, name, described, a, b, reach(moving, path, a, b))
+    return _found(race, asked, (one, other))
 
 
-def _size(*values: Any) -> float:
-    """Return what counts as no difference beside values of this size."""
-    known = np.concatenate([np.abs(part[np.isfinite(part)]) for part in values])
-    return 1e-9 * float(known.max(initial=0.0)) + 1e-300
-
-
-def crossings(
-    lead: Callable[[Any], Any], grid: Any, gap: Any, size: float
-) -> list[tuple[float, Literal["equal", "jump"], float]]:
-    """Return where a lead changes its sign: value, kind, and the sign before.
+def break_even_to(
+    one: Scenario,
+    path: str,
+    name: str,
+    target: QuantityLike,
+    low: QuantityLike | None = None,
+    high: QuantityLike | None = None,
+) -> BreakEven:
+    """Return where an outcome of one method meets a target, over the range of one parameter.
 
     Parameters
     ----------
-    lead : callable
-        Takes an array of values of the parameter.
-    grid, gap : ndarray
-        Values looked at, and the lead there.
-    size : float
-        What counts as no difference.
-    """
-    found: list[tuple[float, Literal["equal", "jump"], float]] = []
-    signs = np.where(np.abs(gap) <= size, 0.0, np.sign(gap))
-    marked = [number for number, sign in enumerate(signs) if sign and not np.isnan(sign)]
-    for start, stop in itertools.pairwise(marked):
-        if signs[start] == signs[stop] or np.isnan(gap[start : stop + 1]).any():
-            continue
-        at, kind = _pin(lead, float(grid[start]), float(grid[stop]), size)
-        found.append((at, kind, float(signs[start])))
-    return found
-
-
-def _pin(
-    lead: Callable[[Any], Any], low: float, high: float, size: float
-) -> tuple[float, Literal["equal", "jump"]]:
-    def one(value: float) -> float:
-        return float(lead(np.array([value]))[0])
-
-    at = float(optimize.brentq(one, low, high, xtol=1e-15 * max(abs(low), abs(high)), rtol=1e-15))
-    return at, "equal" if abs(one(at)) <= 1e3 * size else "jump"
-
-
-@dataclass(frozen=True)
-class Turn:
-    """A value at which a method would begin to win, or cease to.
-
-    Parameters
-    ----------
-    path, label : str
-        The parameter.
-    unit : str
-        Its unit.
-    stated : float
-        Where it stands, in that unit.
-    at : float or None
-        The nearest value at which the best method changes; None if there is
-        none within the range that was looked at.
-    rival : str
-        Id of the method that is as good there; the best of the others.
-    kind : {'equal', 'jump', ''}
-        As in `Crossing`; empty where there is none.
-    far : float
-        How far that is from where it stands, as a share of the range; infinite
-        if there is none.
-    """
-
-    path: str
-    label: str
-    unit: str
-    stated: float
-    at: float | None
-    rival: str
-    kind: str
-    far: float
-
-
-def turns(
-    scenarios: Sequence[Scenario],
-    method: str,
-    paths: Sequence[str],
-    name: str = "margin_per_area",
-    labels: Sequence[str] = (),
-) -> tuple[Turn, ...]:
-    """Return, for one parameter at a time, where a method begins or ceases to be the best.
-
-    Parameters
-    ----------
-    scenarios : sequence of Scenario
-        All that are compared.
-    method : str
-        Id of the one that is asked about.
-    paths : sequence of str
-        Parameters to try, each within the range of its slider. A path that
-        starts with ``method.`` or ``harvest.`` moves in that method alone, any
-        other in all.
+    one : Scenario
+        The method.
+    path : str
+        Path of the parameter.
     name : str
         The outcome.
-    labels : sequence of str, optional
-        What a person reads for the paths; the parameters' labels if left out.
+    target : quantity
+        The value it is to meet. Where cost is to equal price, ask where the
+        margin is ``"0 money/m^2"``: then price may be what moves.
+    low, high : quantity, optional
+        As in `break_even`.
 
     Returns
     -------
-    tuple of Turn
-        The nearest first; what never turns last.
+    BreakEven
+        Its `other` is ``"target"``: below and above a crossing the method is
+        named where it does better than the target.
 
     Raises
     ------
-    RangeError
-        If the method is not among the scenarios.
+    ArgumentError
+        As `break_even`, and if the target has the wrong unit or is no finite number.
+
+    Examples
+    --------
+    >>> from scenariokit.scenario import scenario_for
+    >>> found = break_even_to(scenario_for("medium_bag"), "prices.produce_price",
+    ...                       "margin_per_area", "0 money/m^2")
+    >>> [(crossing.below, crossing.above) for crossing in found.crossings]
+    [('target', 'medium_bag')]
     """
-    mine = [one for one in scenarios if one.method.id == method]
-    if not mine:
-        parameter_at([], method)
-    others = [one for one in scenarios if one.method.id != method]
-    sign = -1.0 if OUTCOMES[name].better == "lower" else 1.0
-    found = []
-    for number, path in enumerate(paths):
-        described = parameter_at(mine, path)
-        label = labels[number] if labels else described.label
-        own = path.startswith(("method.", "harvest."))
-        low, high, _ = described.slider
-        here = stated(mine[0], path)
-        grid = np.linspace(min(low, here), max(high, here), GRID)
-
-        def rows(values: Any, own: bool = own, path: str = path) -> Any:
-            """Return the outcome of the method and, below it, of all others; more is better."""
-            return sign * np.stack(
-                [outcome_over(mine[0], {path: values}, name)]
-                + [outcome_over(one, {"" if own else path: values}, name) for one in others]
-            )
-
-        def lead(values: Any, rows: Callable[[Any], Any] = rows) -> Any:
-            table = rows(values)
-            return table[0] - table[1:].max(axis=0)
-
-        found.append(_turn(lead, rows, grid, here, others, (path, label, described.unit)))
-    return tuple(sorted(found, key=lambda turn: turn.far))
+    goal = _target(name, target)
+    described = parameter_at([one], path)
+    a, b = ends_of(described, low, high, [stated(one, path)])
+    unit = units.unit_label(OUTCOMES[name].unit, one.prices.currency)
+    race = _Race(
+        (one.method.id, TARGET),
+        (one.method.label, f"{goal:g} {unit}".rstrip()),
+        lambda at: outcome_over(one, {path: at}, name),
+        lambda at: np.full(len(at), goal),
+        lambda at: why_undefined(one, {path: at}, name),
+    )
+    asked = _Asked(path, name, described, a, b, reach([one], path, a, b))
+    return _found(race, asked, (one,))
 
 
-def _turn(
-    lead: Callable[[Any], Any],
-    rows: Callable[[Any], Any],
-    grid: Any,
-    here: float,
-    others: Sequence[Scenario],
-    named: tuple[str, str, str],
-) -> Turn:
-    """Return the crossing that is nearest to where the parameter stands."""
-    if not others:
-        return Turn(*named, here, None, "", "", float("inf"))
-    table = rows(grid)
-    gap = table[0] - table[1:].max(axis=0)
-    roots = crossings(lead, grid, gap, _size(table))
-    if not roots:
-        return Turn(*named, here, None, "", "", float("inf"))
-    at, kind, _ = min(roots, key=lambda root: abs(root[0] - here))
-    rival = others[int(np.nanargmax(rows(np.array([at]))[1:, 0]))].method.id
-    return Turn(*named, here, at, rival, kind, abs(at - here) / float(grid[-1] - grid[0]))
+def _target(name: str, target: QuantityLike) -> float:
+    """Return a target as a plain number in the outcome's unit."""
+    import pint
+
+    unit = outcome_named(name).unit
+    try:
+        found = np.asarray(units.magnitude(units.quantity(target), unit), dtype=float)
+    except (pint.DimensionalityError, pint.UndefinedUnitError, ValueError) as error:
+        problem = Problem("target", f"{target}", f"is no {OUTCOMES[name].label.lower()} ({error})",
+                          f"a quantity in {unit or 'no unit'}", kind="unit")  # fmt: skip
+        raise argument_error([problem], "break_even_to") from error
+    if found.ndim or not np.isfinite(found):
+        problem = Problem("target", f"{target}", "is no single finite number", kind="range")
+        raise argument_error([problem], "break_even_to")
+    return float(found)
+
+
+class _Race(NamedTuple):
+    """Two outcomes as functions of arrays of plain numbers."""
+
+    ids: tuple[str, str]
+    labels: tuple[str, str]
+    first: Function
+    second: Function
+    why: Callable[[float], str]
+
+
+class _Asked(NamedTuple):
+    """What moves, between which plain numbers, and where it fits."""
+
+    path: str
+    name: str
+    described: Parameter
+    low: float
+    high: float
+    fits: Reach
+
+
+def _found(race: _Race, asked: _Asked, scenarios: tuple[Scenario, ...]) -> BreakEven:
+    """Return the break-even of two functions."""
+    sign, fits, unit = sign_of(asked.name), asked.fits, asked.described.unit
+    grid = np.linspace(asked.low, asked.high, GRID)
+    inside = (grid >= fits.low) & (grid <= fits.high)
+    curves = [np.full(GRID, np.nan), np.full(GRID, np.nan)]
+    if inside.any():
+        for curve, function in zip(curves, (race.first, race.second), strict=True):
+            curve[inside] = function(grid[inside])
+    size = max(float(np.max(np.abs(one), initial=0.0, where=~np.isnan(one))) for one in curves)
+    told = Sections((), (), None)
+    if fits.low < fits.high:
+
+        def ahead(at: Any) -> Any:
+            return sign * (race.first(at) - race.second(at))
+
+        told = sections(ahead, fits.low, fits.high, size=size)
+    changes, touches = _crossings(race, asked, told)
+    stretches = tuple(_stretches(race, asked, told))
+    kinds = {one.kind for one in stretches}
+    winners = {one.better for one in stretches if one.kind == "better"}
+    outcome_unit = OUTCOMES[asked.name].unit
+    own = [
+        units.quantity(stated(one, asked.path), unit) if has(one, asked.path) else None
+        for one in scenarios
+    ]
+    nearest = None
+    if told.nearest is not None:
+        at, gap = told.nearest
+        nearest = Nearest(units.quantity(at, unit), units.quantity(sign * gap, outcome_unit))
+    return BreakEven(
+        *race.ids, asked.path, asked.name, units.quantity(grid, unit),
+        units.quantity(curves[0], outcome_unit), units.quantity(curves[1], outcome_unit),
+        changes, winners.pop() if len(winners) == 1 and not changes else "",
+        "equal" in kinds and "better" not in kinds, "undefined" in kinds, stretches, touches,
+        nearest, (own[0], own[1] if len(own) > 1 else None),
+        (*race.labels, label_of(asked.path, asked.described)), scenarios[0].prices.currency,
+        asked.described,
+    )  # fmt: skip
+
+
+def _crossings(
+    race: _Race, asked: _Asked, told: Sections
+) -> tuple[tuple[Crossing, ...], tuple[Crossing, ...]]:
+    """Return where the better one changes, and where both meet without that."""
+    changes, touches = [], []
+    before, since = EQUAL, None
+    for number, piece in enumerate(told.pieces):
+        border = told.borders[number - 1] if number else None
+        if border is not None and border.kind == "touches":
+            sides = (told.pieces[number - 1].sign, piece.sign)
+            touches.append(_crossing(race, asked, border, sides))
+        if piece.sign == UNDEFINED:
+            before, since = EQUAL, None
+        elif piece.sign == EQUAL:
+            since = since or border  # both may be equal along a stretch before the better changes
+        else:
+            if before == -piece.sign:
+                place = since or border
+                assert place is not None  # noqa: S101 - two pieces have a border
+                changes.append(_crossing(race, asked, place, (before, piece.sign)))
+            before, since = piece.sign, None
+    return tuple(changes), tuple(touches)
+
+
+_KINDS: dict[str, Literal["equal", "jump", "touch"]] = {
+    "crosses": "equal",
+    "edge": "equal",
+    "jumps": "jump",
+    "touches": "touch",
+}
+
+
+def _crossing(race: _Race, asked: _Asked, border: Border, sides: tuple[int, int]) -> Crossing:
+    outcome = float(np.asarray(race.first(np.array([border.at])))[0])
+    below, above = (_better(race, sign) for sign in sides)
+    return Crossing(
+        units.quantity(border.at, asked.described.unit), _KINDS[border.kind], below, above,
+        units.quantity(outcome, OUTCOMES[asked.name].unit),
+    )  # fmt: skip
+
+
+def _better(race: _Race, sign: int) -> str:
+    return {ABOVE: race.ids[0], BELOW: race.ids[1]}.get(sign, "")
+
+
+def _stretches(race: _Race, asked: _Asked, told: Sections) -> Iterator[Stretch]:
+    """Yield the whole range, part by part."""
+    fits, unit = asked.fits, asked.described.unit
+
+    def stretch(piece: Piece, reason: str) -> Stretch:
+        kind: Literal["better", "equal", "undefined"] = "better"
+        if piece.sign in (EQUAL, UNDEFINED):
+            kind = "equal" if piece.sign == EQUAL else "undefined"
+        low, high = (units.quantity(end, unit) for end in (piece.low, piece.high))
+        return Stretch(low, high, _better(race, piece.sign), kind, reason)
+
+    if not fits.low < fits.high:
+        yield stretch(Piece(asked.low, asked.high, UNDEFINED), fits.below or fits.above)
+        return
+    if fits.low > asked.low:
+        yield stretch(Piece(asked.low, fits.low, UNDEFINED), fits.below)
+    for piece in told.pieces:
+        if piece.low < piece.high or piece.sign == UNDEFINED:
+            why = race.why((piece.low + piece.high) / 2) if piece.sign == UNDEFINED else ""
+            yield stretch(piece, why)
+    if fits.high < asked.high:
+        yield stretch(Piece(fits.high, asked.high, UNDEFINED), fits.above)

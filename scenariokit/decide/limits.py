@@ -7,12 +7,17 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import pint
 
 from scenariokit import units
-from scenariokit.errors import InfeasibleError, argument_error
+from scenariokit.errors import InfeasibleError, Problem, argument_error
 from scenariokit.parameters import Parameter
 from scenariokit.quantities import to_floats
-from scenariokit.scenario import Evaluation
+from scenariokit.scenario import Evaluation, Scenario
+from scenariokit.units import Quantity
+
+GRAVITY = 9.80665
+"""m/s², standard: a floor's bearing load in kPa as the mass that weighs so much."""
 
 
 @dataclass(frozen=True)
@@ -31,6 +36,12 @@ class LimitKind:
         Whether the number is the least allowed; else it is the most.
     per_tank : bool
         Whether it holds for the whole tank and not for a square metre.
+    per_week : bool
+        Whether it holds for a week of the season, on average, and not for the whole of it.
+    between_fills : bool
+        Whether it is the days between two fills by hand.
+    question : str
+        What it asks of a grower.
     """
 
     id: str
@@ -39,6 +50,41 @@ class LimitKind:
     outcome: str
     least: bool = False
     per_tank: bool = False
+    per_week: bool = False
+    between_fills: bool = False
+    question: str = ""
+
+    def of(self, scenario: Scenario, values: Any) -> Any:
+        """Return what the limit bounds, as plain numbers, from numbers of its outcome.
+
+        Parameters
+        ----------
+        scenario : Scenario
+            Its tank, season and level.
+        values : float or array
+            The outcome in its own unit.
+        """
+        if self.between_fills:
+            return _days_between_fills(scenario, values)
+        if self.per_tank:
+            values = values * scenario.tank.area.magnitude
+        return values / (_season_days(scenario) / 7) if self.per_week else values
+
+
+def _season_days(scenario: Scenario) -> Any:
+    crop = scenario.crop
+    stages = (crop.days_initial, crop.days_development, crop.days_mid, crop.days_late)
+    return sum(stage.magnitude for stage in stages)
+
+
+def _days_between_fills(scenario: Scenario, refills: Any) -> Any:
+    """Return the days between fills by hand; NaN where nobody has to fill."""
+    level = scenario.method.level
+    if level.regime == "hand-filled":
+        return level.fill_interval.magnitude + 0.0 * np.nan_to_num(refills)
+    if level.held or level.regime == "none":
+        return np.full_like(np.asarray(refills, dtype=float), np.nan)
+    return _season_days(scenario) / (refills + 1)
 
 
 def _kind(id: str, label: str, unit: str, slider: tuple[float, float, float], usual: float,
@@ -51,30 +97,46 @@ def _kind(id: str, label: str, unit: str, slider: tuple[float, float, float], us
 LIMITS: dict[str, LimitKind] = {
     one.id: one
     for one in (
-        _kind("most_medium", "Growing medium at most", "L/m^2", (0, 60, 1), 60,
+        _kind("most_medium", "Growing medium at most", "L/m^2", (0, 60, 1), 10,
               "Growing medium that can be had for each square metre; 0 if there is none.",
-              "medium_volume_per_area", "US_dry_quart/ft^2"),
-        _kind("deepest_water", "Water no deeper than", "cm", (0, 40, 0.5), 40,
+              "medium_volume_per_area", "US_dry_quart/ft^2",
+              question="How much growing medium can you get for a square metre?"),
+        _kind("deepest_water", "Water no deeper than", "cm", (0, 40, 0.5), 10,
               "Deepest water that is allowed, for the sake of children, floor or frame. A child "
-              "can drown in a few centimetres: cover every tank.", "fullest_depth", "inch"),
-        _kind("most_load", "Weight of water at most", "kg/m^2", (0, 400, 5), 400,
+              "can drown in a few centimetres: cover every tank.", "fullest_depth", "inch",
+              question="How deep may water stand?"),
+        _kind("most_load", "Weight of water at most", "kg/m^2", (0, 400, 5), 100,
               "What floor, bench or roof may bear besides everything else on it. Ask a licensed "
               "engineer before you put water on a roof, balcony or upper floor.",
-              "water_load", "lb/ft^2"),
-        _kind("most_investment", "Money for equipment at most", "money", (0, 1000, 5), 1000,
+              "water_load", "lb/ft^2",
+              question="How much weight of water may stand on each square metre?"),
+        _kind("most_investment", "Money for equipment at most", "money", (0, 1000, 5), 200,
               "What can be spent on equipment for the whole tank.", "investment_per_area",
-              per_tank=True),
-        _kind("most_labour", "Labour at most", "hour", (0, 60, 0.5), 60,
+              per_tank=True, question="How much can you spend on equipment for the tank?"),
+        _kind("most_labour", "Labour at most", "hour", (0, 60, 0.5), 10,
               "Hours that can be worked for one crop on the whole tank.", "labour_per_area",
-              per_tank=True),
-        _kind("most_water", "Water in a season at most", "L", (0, 5000, 50), 5000,
+              per_tank=True, question="How many hours can you work for a crop in the tank?"),
+        _kind("most_water", "Water in a season at most", "L", (0, 5000, 50), 1500,
               "Water that can be had for one crop on the whole tank.", "season_water", "gal",
-              per_tank=True),
-        _kind("least_days", "Days that it must last unattended", "day", (0, 21, 0.5), 0,
+              per_tank=True, question="How much water do you have in a season?"),
+        _kind("least_days", "Days that it must last unattended", "day", (0, 21, 0.5), 3,
               "Days on which nobody comes, or after which a failed valve is noticed.",
-              "autonomy", least=True),
-        _kind("least_yield", "Yield at least", "kg/m^2", (0, 10, 0.1), 0,
-              "What a square metre of tank must bring.", "yield_per_area", "lb/ft^2", least=True),
+              "autonomy", least=True, question="For how many days may nobody come?"),
+        _kind("least_yield", "Yield at least", "kg/m^2", (0, 10, 0.1), 4,
+              "What a square metre of tank must bring.", "yield_per_area", "lb/ft^2", least=True,
+              question="What must a square metre bring?"),
+        _kind("most_investment_per_area", "Money for equipment at most, each m²", "money/m^2",
+              (0, 200, 1), 50, "What can be spent on equipment for each square metre of tank.",
+              "investment_per_area", "money/ft^2",
+              question="How much can you spend on equipment for a square metre?"),
+        _kind("most_labour_per_week", "Labour in a week at most", "hour", (0, 20, 0.25), 2,
+              "Hours that can be worked on the whole tank in a week, averaged over the season. "
+              "Planting and lifting come in bursts and take more.", "labour_per_area",
+              per_tank=True, per_week=True, question="How many hours can you work in a week?"),
+        _kind("least_fill_days", "Days between fills by hand at least", "day", (0, 30, 1), 3,
+              "How many days must lie between two fills, where somebody fills the tank by hand.",
+              "refills", least=True, between_fills=True,
+              question="How many days must lie between two fills by hand?"),
     )
 }  # fmt: skip
 """The limits that can be set, by id."""
@@ -82,22 +144,38 @@ LIMITS: dict[str, LimitKind] = {
 
 @dataclass(frozen=True)
 class Breach:
-    """A limit that a method breaks.
+    """A limit beside what a method has; broken, unless it came from `beside_limits`.
 
     Parameters
     ----------
     limit : LimitKind
         Which.
     value, allowed : quantity
-        What the method has, and the limit.
+        What the method has at its stated values, and the limit.
     share : float
-        In which share of the draws it is broken; 1 without draws.
+        In which share of the draws it is broken; without draws 1 if it is broken and else 0.
+    needed : quantity
+        The strictest limit that the method would keep: its value, or with a
+        share that is tolerated the value that all but this share of the draws keep.
+    broken : bool
+        Whether it counts as broken.
+    drawn : bool
+        Whether `share` comes from draws; else from the stated values.
     """
 
     limit: LimitKind
-    value: Any
-    allowed: Any
+    value: Quantity
+    allowed: Quantity
     share: float
+    needed: Quantity = None
+    broken: bool = True
+    drawn: bool = False
+
+    @property
+    def excess(self) -> Quantity:
+        """How far what is needed lies beyond what is allowed; below zero there is room left."""
+        gap = self.needed - self.allowed
+        return -gap if self.limit.least else gap
 
 
 def read_limits(given: Mapping[str, Any]) -> dict[str, float]:
@@ -122,7 +200,9 @@ def read_limits(given: Mapping[str, Any]) -> dict[str, float]:
         )
     found, problems = {}, []
     for name, value in given.items():
-        number, problem = to_floats(name, value, LIMITS[name].parameter)
+        number, problem = to_floats(name, _as_mass(name, value), LIMITS[name].parameter)
+        if problem is None and np.ndim(number):
+            problem = Problem(name, f"{value}", "holds several values", "one value", kind="range")
         if problem is not None:
             problems.append(problem)
         else:
@@ -132,10 +212,26 @@ def read_limits(given: Mapping[str, Any]) -> dict[str, float]:
     return found
 
 
+def _as_mass(name: str, value: Any) -> Any:
+    """Return a load given as a pressure, as building codes do, as the mass that weighs so much."""
+    if name != "most_load":
+        return value
+    try:
+        given = units.quantity(value)
+    except (pint.UndefinedUnitError, ValueError, TypeError):
+        return value  # told by whoever reads it
+    if not given.is_compatible_with("kPa"):
+        return value
+    return units.quantity(given.m_as("Pa") / GRAVITY, "kg/m^2")
+
+
 def breaches(
-    evaluation: Evaluation, given: Mapping[str, Any], draws: Mapping[str, Any] | None = None
+    evaluation: Evaluation,
+    given: Mapping[str, Any],
+    draws: Mapping[str, Any] | None = None,
+    tolerated: float | None = None,
 ) -> tuple[Breach, ...]:
-    """Return the limits that a method breaks at its stated values.
+    """Return the limits that a method breaks.
 
     Parameters
     ----------
@@ -146,16 +242,22 @@ def breaches(
     draws : mapping, optional
         Outcome name to that method's draws in the outcome's own unit, to say in
         which share of them the limit is broken.
+    tolerated : float, optional
+        Share of the draws in which a limit may be broken, from 0 to below 1.
+        Left out, a limit is judged at the stated values, or at the worst of
+        them if they are several.
 
     Raises
     ------
     InfeasibleError, ArgumentError
         As in `read_limits`.
+    RangeError
+        If `tolerated` is no such share.
 
     Notes
     -----
     A method without the number, such as the days until a field without a tank
-    is dry, breaks no limit on it.
+    is dry, breaks no limit on it; nor does a draw without it.
 
     Examples
     --------
@@ -164,22 +266,105 @@ def breaches(
     >>> [one.limit.id for one in breaches(bag, {"most_medium": "0 L/m^2"})]
     ['most_medium']
     """
-    area = float(np.max(evaluation.scenario.tank.area.magnitude))
-    found = []
+    rows = beside_limits(evaluation, given, draws, tolerated)
+    return tuple(row for row in rows if row.broken)
+
+
+def beside_limits(
+    evaluation: Evaluation,
+    given: Mapping[str, Any],
+    draws: Mapping[str, Any] | None = None,
+    tolerated: float | None = None,
+) -> tuple[Breach, ...]:
+    """Return each limit beside what a method has, kept or broken.
+
+    Limits on a number that the method does not have are left out. Parameters
+    and errors are those of `breaches`.
+
+    Examples
+    --------
+    >>> from scenariokit.scenario import evaluate, scenario_for
+    >>> bag = evaluate(scenario_for("medium_bag"))
+    >>> (one,) = beside_limits(bag, {"deepest_water": "10 cm"})
+    >>> one.broken, f"{one.excess:g~P}"
+    (False, '-6 cm')
+    """
+    read_tolerated(tolerated)
+    rows = []
     for name, allowed in read_limits(given).items():
-        kind = LIMITS[name]
-        factor = area if kind.per_tank else 1.0
-        value = float(np.max(evaluation[kind.outcome].magnitude)) * factor
-        if not _broken(kind, np.asarray(value), allowed):
-            continue
-        share = 1.0
-        if draws is not None and kind.outcome in draws:
-            share = float(_broken(kind, draws[kind.outcome] * factor, allowed).mean())
-        unit = kind.parameter.unit
-        found.append(
-            Breach(kind, units.quantity(value, unit), units.quantity(allowed, unit), share)
+        found = judged(LIMITS[name], allowed, evaluation, draws or {}, tolerated)
+        if found is not None:
+            rows.append(found.as_breach())
+    return tuple(rows)
+
+
+def read_tolerated(tolerated: float | None) -> None:
+    """Refuse what is no share of draws that may break a limit.
+
+    Raises
+    ------
+    RangeError
+        If it is not from 0 to below 1.
+    """
+    if tolerated is not None and not 0 <= tolerated < 1:
+        reason = "is no share of draws that may break a limit"
+        problem = Problem("tolerated", f"{tolerated:g}", reason, "0 to below 1", kind="range")
+        raise argument_error([problem], "limits")
+
+
+@dataclass(frozen=True)
+class Judged:
+    """Plain numbers of a limit beside what a method has; see `Breach`."""
+
+    limit: LimitKind
+    value: float
+    allowed: float
+    share: float
+    needed: float
+    broken: bool
+    drawn: bool
+
+    def as_breach(self) -> Breach:
+        """Return it with units."""
+        value, allowed, needed = (
+            units.quantity(number, self.limit.parameter.unit)
+            for number in (self.value, self.allowed, self.needed)
         )
-    return tuple(found)
+        return Breach(self.limit, value, allowed, self.share, needed, self.broken, self.drawn)
+
+
+def judged(
+    kind: LimitKind,
+    allowed: float,
+    evaluation: Evaluation,
+    draws: Mapping[str, Any],
+    tolerated: float | None,
+) -> Judged | None:
+    """Return a limit beside what a method has, as plain numbers; None if it has no such number."""
+    scenario = evaluation.scenario
+    stated = np.atleast_1d(kind.of(scenario, evaluation[kind.outcome].magnitude))
+    known = stated[~np.isnan(stated)]
+    if not known.size:
+        return None
+    value = float(known.min() if kind.least else known.max())
+    drawn = kind.outcome in draws
+    rows = np.atleast_1d(kind.of(scenario, draws[kind.outcome])) if drawn else known
+    share = float(_broken(kind, rows, allowed).mean())
+    if tolerated is None:
+        broken, needed = bool(_broken(kind, np.asarray(value), allowed)), value
+    else:
+        broken, needed = share > tolerated, _kept_by_all_but(rows, tolerated, least=kind.least)
+    return Judged(kind, value, allowed, share, needed, broken, drawn)
+
+
+def _kept_by_all_but(rows: Any, tolerated: float, *, least: bool) -> float:
+    """Return the strictest limit that is broken in no more than the tolerated share of draws."""
+    # NaN breaks no limit: it stands at the end that is never broken.
+    up = np.where(np.isnan(rows), -np.inf, -rows if least else rows)
+    spared = min(int(tolerated * up.size * (1 + 1e-12)), up.size - 1)
+    place = up.size - 1 - spared
+    found = float(np.partition(up, place)[place])
+    return -found if least else found
 
 
 def _broken(kind: LimitKind, values: Any, allowed: float) -> Any:

@@ -1,20 +1,50 @@
-"""An outcome over the range of one number of a scenario."""
+"""An outcome over the range of one number of a scenario, or of several."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import dataclasses
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from scenariokit import units
 from scenariokit.errors import InfeasibleError, Problem, argument_error
-from scenariokit.parameters import Parameter
-from scenariokit.scenario import Scenario, leaves, outcome_values, with_draws
+from scenariokit.parameters import Outcome, Parameter, UnitSystem
+from scenariokit.quantities import to_floats
+from scenariokit.scenario import (
+    OUTCOMES,
+    Scenario,
+    evaluate,
+    feed_strength,
+    leaves,
+    outcome_values,
+    value_at,
+    with_draws,
+)
+from scenariokit.scenario.leaves import leaf_parameter
 from scenariokit.scenario.model import check_geometry
-from scenariokit.units import QuantityLike
+from scenariokit.units import Quantity, QuantityLike
 
 YIELD = "harvest.typical"
+OWN = ("method.", "harvest.")
+"""How paths begin that belong to one method; all others are of the place, the crop or the market."""
+_BISECTIONS = 200
+
+
+def _leaf(scenario: Scenario, path: str) -> tuple[Parameter, Quantity] | None:
+    """Return description and quantity at a path, or None if there is no number."""
+    head, _, last = path.rpartition(".")
+    try:
+        parent = value_at(scenario, head) if head else scenario
+    except KeyError:
+        return None
+    for field in dataclasses.fields(parent) if dataclasses.is_dataclass(parent) else ():
+        described = leaf_parameter(field)
+        if field.name == last and described is not None:
+            return described, getattr(parent, last)
+    return None
 
 
 def parameter_at(scenarios: Sequence[Scenario], path: str) -> Parameter:
@@ -23,51 +53,133 @@ def parameter_at(scenarios: Sequence[Scenario], path: str) -> Parameter:
     Raises
     ------
     RangeError
-        If none of them has it.
+        If none of them has it, or it holds several values already, as months do.
     """
+    found = None
     for scenario in scenarios:
-        for where, described, _ in leaves(scenario):
-            if where == path:
-                return described
-    problem = Problem("path", path, "is no number of these scenarios", "a path such as "
-                      "prices.labour_price", kind="range")  # fmt: skip
-    raise argument_error([problem], "break-even")
+        here = _leaf(scenario, path)
+        if here is None:
+            continue
+        found, value = here
+        if np.ndim(value.magnitude):
+            reason = "holds several values, so it cannot be moved as one"
+            problem = Problem("path", path, reason, "a path to one value", kind="range")
+            raise argument_error([problem], "range")
+    if found is None:
+        problem = Problem("path", path, "is no number of these scenarios", "a path such as "
+                          "prices.labour_price", kind="range")  # fmt: skip
+        raise argument_error([problem], "range")
+    return found
 
 
 def has(scenario: Scenario, path: str) -> bool:
     """Return whether a scenario has a number at a path."""
-    return any(where == path for where, _, _ in leaves(scenario))
+    return _leaf(scenario, path) is not None
 
 
 def stated(scenario: Scenario, path: str) -> float:
     """Return the plain number that stands at a path, in its own unit."""
-    return float(next(value for where, _, value in leaves(scenario) if where == path).magnitude)
+    return float(value_at(scenario, path).magnitude)
 
 
-def ends_of(
-    described: Parameter, low: QuantityLike | None, high: QuantityLike | None
-) -> tuple[float, float]:
-    """Return the ends of a range in the parameter's own unit; those of its slider if left out.
+def outcome_named(name: str) -> Outcome:
+    """Return the description of an outcome.
 
     Raises
     ------
     RangeError
-        If they are out of order or outside what is possible.
+        If there is none of that name.
     """
-    first, last, _ = described.slider
-    a = first if low is None else float(units.magnitude(units.quantity(low), described.unit))
-    b = last if high is None else float(units.magnitude(units.quantity(high), described.unit))
-    least = -np.inf if described.minimum is None else described.minimum
-    most = np.inf if described.maximum is None else described.maximum
-    if not least <= a < b <= most:
-        problem = Problem("low, high", f"{a:g}, {b:g} {described.unit}", "are no range of it",
-                          described.allowed, kind="range")  # fmt: skip
-        raise argument_error([problem], described.name)
-    return a, b
+    if name not in OUTCOMES:
+        problem = Problem("name", name, "is no outcome", ", ".join(OUTCOMES), kind="range")
+        raise argument_error([problem], "outcome")
+    return OUTCOMES[name]
+
+
+def sign_of(name: str) -> float:
+    """Return 1 for an outcome of which more is better, or neither side is, and else -1."""
+    return -1.0 if outcome_named(name).better == "lower" else 1.0
+
+
+def label_of(path: str, described: Parameter) -> str:
+    """Return what a person reads for a path; its last word tells alike parameters apart.
+
+    Examples
+    --------
+    >>> from scenariokit.glossary import parameter
+    >>> label_of("method.level.low", parameter("depth"))
+    'Depth of water (low)'
+    >>> label_of("prices.labour_price", parameter("labour_price"))
+    'Cost of an hour of labour'
+    """
+    last = path.rpartition(".")[2]
+    if described.name.endswith(last) or last.endswith(described.name):
+        return described.label
+    return f"{described.label} ({last.replace('_', ' ')})"
+
+
+def candidate_paths(scenario: Scenario) -> tuple[str, ...]:
+    """Return the paths of all numbers of a scenario that can be moved as one.
+
+    Those of months are left out, which hold twelve values, and the ends of
+    the yield's range, which follow the usual yield.
+    """
+    ends = ("harvest.low", "harvest.high")
+    return tuple(
+        path
+        for path, _, value in leaves(scenario)
+        if path not in ends and not np.ndim(value.magnitude)
+    )
+
+
+def ends_of(
+    described: Parameter,
+    low: QuantityLike | None,
+    high: QuantityLike | None,
+    here: Iterable[float] = (),
+) -> tuple[float, float]:
+    """Return the ends of a range in the parameter's own unit.
+
+    Parameters
+    ----------
+    described : Parameter
+        The parameter.
+    low, high : quantity, optional
+        The ends; those of its slider if left out.
+    here : iterable of float
+        Values that stand now. An end that is left out is moved to take them in.
+
+    Raises
+    ------
+    ArgumentError
+        If an end has the wrong unit, or they are out of order or outside what
+        is possible.
+    """
+    values, problems = [], []
+    usual = (min(described.slider[0], *here, np.inf), max(described.slider[1], *here, -np.inf))
+    for key, end, other in zip(("low", "high"), (low, high), usual, strict=True):
+        found, problem = (other, None) if end is None else to_floats(key, end, described)
+        if problem is None and np.ndim(found):
+            problem = Problem(key, f"{end}", "holds several values", "one value", kind="range")
+        if problem is not None:
+            problems.append(problem)
+        values.append(found)
+    if not problems and not values[0] < values[1]:
+        problems.append(Problem("low, high", f"{values[0]:g}, {values[1]:g} {described.unit}",
+                                "are no range", "low below high", kind="range"))  # fmt: skip
+    if problems:
+        raise argument_error(problems, described.name)
+    return float(values[0]), float(values[1])
 
 
 def moved(scenario: Scenario, changes: Mapping[str, Any]) -> Scenario:
-    """Return a scenario with plain numbers at some paths, the range of a yield carried along."""
+    """Return a scenario with plain numbers at some paths, the range of a yield carried along.
+
+    Raises
+    ------
+    InfeasibleError
+        If the measures of the method do not fit into each other.
+    """
     given = dict(changes)
     if YIELD in given:
         harvest = scenario.harvest
@@ -87,20 +199,150 @@ def outcome_over(scenario: Scenario, changes: Mapping[str, Any], name: str) -> A
     Paths that the scenario does not have are left aside.
     """
     size = len(next(iter(changes.values())))
-    own = {path: values for path, values in changes.items() if has(scenario, path)}
+    own = {path: np.asarray(given) for path, given in changes.items() if has(scenario, path)}
     if not own:
         return np.full(size, outcome_values(scenario, [name])[name])
     try:
-        found = outcome_values(moved(scenario, own), [name])[name]
-        return np.array(np.broadcast_to(found, (size,)))
+        return _outcomes(scenario, own, name, size)
     except InfeasibleError:
-        return np.array([_one(scenario, own, name, number) for number in range(size)])
+        fitting = _fitting(scenario, own, 0, size)
+    found = np.full(size, np.nan)
+    if fitting.size:
+        kept = {path: given[fitting] for path, given in own.items()}
+        found[fitting] = _outcomes(scenario, kept, name, fitting.size)
+    return found
 
 
-def _one(scenario: Scenario, own: Mapping[str, Any], name: str, number: int) -> float:
-    """Return the outcome of one of many values, NaN where it cannot be."""
-    changes = {path: float(values[number]) for path, values in own.items()}
+def _outcomes(scenario: Scenario, changes: Mapping[str, Any], name: str, size: int) -> Any:
+    found = outcome_values(moved(scenario, changes), [name])[name]
+    return np.array(np.broadcast_to(found, (size,)), dtype=float)
+
+
+def _fitting(scenario: Scenario, own: Mapping[str, Any], start: int, stop: int) -> Any:
+    """Return the numbers of the values that can hold together, halving until a part fits."""
+    if not _misfit(scenario, {path: given[start:stop] for path, given in own.items()}):
+        return np.arange(start, stop)
+    if stop - start == 1:
+        return np.arange(0)
+    middle = (start + stop) // 2
+    parts = [_fitting(scenario, own, *ends) for ends in ((start, middle), (middle, stop))]
+    return np.concatenate(parts)
+
+
+def _misfit(scenario: Scenario, changes: Mapping[str, Any]) -> str:
+    """Return why values cannot hold together; empty if they can."""
     try:
-        return float(outcome_values(moved(scenario, changes), [name])[name])
-    except InfeasibleError:
-        return float("nan")
+        made = moved(scenario, changes)
+        if "feed.ec" in changes and made.method.level.regime != "none":
+            feed_strength(made.feed)
+    except InfeasibleError as error:
+        return str(error)
+    return ""
+
+
+@dataclass(frozen=True)
+class Reach:
+    """The part of a range within which a number fits the rest of its scenarios.
+
+    Parameters
+    ----------
+    low, high : float
+        Its ends; `low` above `high` where no value fits.
+    below, above : str
+        Why it does not fit below and above; empty where it does, to the end of the range.
+    """
+
+    low: float
+    high: float
+    below: str = ""
+    above: str = ""
+
+
+def reach(scenarios: Sequence[Scenario], path: str, low: float, high: float) -> Reach:
+    """Return between which values of a range a number fits all scenarios that have it.
+
+    Notes
+    -----
+    The values that fit make one unbroken range about the one that stands, since
+    every rule that pieces must fit is monotonic in each single measure. So
+    its ends are found by halving.
+    """
+    found = Reach(low, high)
+    for scenario in scenarios:
+        if has(scenario, path) and path.startswith(("method.", "feed.ec")):
+            one = _reach(scenario, path, low, high)
+            found = Reach(
+                max(found.low, one.low), min(found.high, one.high),
+                one.below if one.low > found.low else found.below,
+                one.above if one.high < found.high else found.above,
+            )  # fmt: skip
+    return found
+
+
+def _reach(scenario: Scenario, path: str, low: float, high: float) -> Reach:
+    here = stated(scenario, path)
+    anchor = min(max(here, low), high)
+    unfit = "" if anchor == here else _misfit(scenario, {path: anchor})
+    if unfit:  # the values that fit lie to one side of the whole range
+        return Reach(high, low, unfit, unfit)
+    below, above = (_misfit(scenario, {path: end}) for end in (low, high))
+    first = _edge(scenario, path, anchor, low) if below else low
+    last = _edge(scenario, path, anchor, high) if above else high
+    return Reach(first, last, below, above)
+
+
+def _edge(scenario: Scenario, path: str, good: float, bad: float) -> float:
+    """Return the value that still fits, next to those that do not."""
+    for _ in range(_BISECTIONS):
+        middle = (good + bad) / 2
+        if middle in (good, bad):
+            break
+        if _misfit(scenario, {path: middle}):
+            bad = middle
+        else:
+            good = middle
+    return good
+
+
+def why_undefined(scenario: Scenario, changes: Mapping[str, float], name: str) -> str:
+    """Return why an outcome has no value at some plain numbers; empty if it has one."""
+    own = {path: value for path, value in changes.items() if has(scenario, path)}
+    try:
+        found = evaluate(moved(scenario, own))
+    except InfeasibleError as error:
+        return str(error)
+    if not np.isnan(found[name].magnitude):
+        return ""
+    return found.undefined.get(name, f"there is no {OUTCOMES[name].label.lower()}")
+
+
+def path_column(path: str, described: Parameter, system: UnitSystem) -> str:
+    """Return the column of a number: its path and its unit in plain ASCII.
+
+    Examples
+    --------
+    >>> from scenariokit.glossary import parameter
+    >>> path_column("prices.labour_price", parameter("labour_price"), "metric")
+    'prices_labour_price_money_per_hour'
+    """
+    return f"{path.replace('.', '_')}{unit_suffix(described.shown_unit(system))}"
+
+
+def unit_suffix(unit: str) -> str:
+    """Return a unit as the end of a column's name, in plain ASCII; empty for none."""
+    plain = unit.replace("(", "").replace(")", "").replace("^", "").replace("*", "_")
+    return f"_{plain.replace('/', '_per_')}" if unit else ""
+
+
+def shown_number(value: Quantity, described: Parameter, system: UnitSystem, rate: float) -> Any:
+    """Return plain numbers of a parameter in the reader's unit, money at a rate.
+
+    Examples
+    --------
+    >>> from scenariokit import quantity
+    >>> from scenariokit.glossary import parameter
+    >>> round(shown_number(quantity("3 money/kg"), parameter("produce_price"), "us", 1.1), 3)
+    1.497
+    """
+    number = units.magnitude(value, described.shown_unit(system))
+    return number * rate if "money" in described.unit else number
