@@ -6,6 +6,7 @@ import sys
 ROOMS = [
     "units", "parameters", "quantities", "glossary", "errors", "months", "yields", "substrate",
     "climate", "reservoir", "nutrients", "economics", "cautions", "catalog", "trials", "scenario",
+    "uncertainty", "decide", "scale",
 ]  # fmt: skip
 FLOOR = 95
 

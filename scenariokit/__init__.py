@@ -27,7 +27,7 @@ _PUBLIC = {
 }
 _ROOMS = (
     "yields", "substrate", "climate", "reservoir", "nutrients", "economics", "cautions",
-    "catalog", "trials", "scenario", "charts", "widgets",
+    "catalog", "trials", "scenario", "uncertainty", "decide", "scale", "charts", "widgets",
 )  # fmt: skip
 
 __all__ = ["__version__", *_PUBLIC, *_ROOMS]
