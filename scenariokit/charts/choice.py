@@ -55,12 +55,12 @@ def _ends(alt: Any, *names: str) -> list[Any]:
     return [top_parameter(alt, name) for name in names]
 
 
-def _zero_line(alt: Any, channel: str, scale: Any) -> Any:
-    at = alt.X if channel == "x" else alt.Y
+def _zero_line(alt: Any, channel: str, title: str, scale: Any) -> Any:
+    at = alt.X if channel == "x" else alt.Y  # of the same title, or both would be written
     return (
         alt.Chart(alt.InlineData(values=[{"zero": 0}]))
         .mark_rule(color=QUIET, strokeWidth=1, clip=True)
-        .encode(**{channel: at("zero:Q", title=None, scale=scale)})
+        .encode(**{channel: at("zero:Q", title=title, scale=scale)})
     )
 
 
@@ -95,12 +95,11 @@ def front_chart(methods: Sequence[tuple[str, str]], showing: Showing, x: str, y:
     at_x = alt.X("x:Q", title=showing.title(x), scale=across)
     at_y = alt.Y("y:Q", title=showing.title(y), scale=up)
     base = alt.Chart(empty(alt, "front")).encode(color=colour, opacity=dimmed(alt))
-    thin = base.transform_filter(f"datum.place == '{ON_FRONT}'")
     ranges = [
-        thin.mark_rule(strokeWidth=2, clip=True).encode(
+        base.mark_rule(strokeWidth=2, clip=True).encode(
             x=alt.X("x_low:Q", scale=across), x2="x_high:Q", y=at_y
         ),
-        thin.mark_rule(strokeWidth=2, clip=True).encode(
+        base.mark_rule(strokeWidth=2, clip=True).encode(
             x=at_x, y=alt.Y("y_low:Q", scale=up), y2="y_high:Q"
         ),
     ]
@@ -123,7 +122,10 @@ def front_chart(methods: Sequence[tuple[str, str]], showing: Showing, x: str, y:
         .mark_text(align="left", dx=9, dy=-9, fontSize=12, fontWeight="bold")
         .encode(x=at_x, y=at_y, text="label:N", color=alt.value(INK))
     )
-    zero = (_zero_line(alt, "x", across), _zero_line(alt, "y", up))
+    zero = (
+        _zero_line(alt, "x", showing.title(x), across),
+        _zero_line(alt, "y", showing.title(y), up),
+    )
     chart = alt.layer(*zero, *ranges, *points, names).add_params(
         marked_parameter(alt), *_ends(alt, "front_left", "front_right", "front_bottom", "front_top")
     )
@@ -229,7 +231,7 @@ def swing_chart(title: str, inputs: int) -> Any:
         chart,
         f"{title}: how far it moves when one input alone goes to its low or its high end, the "
         "widest at the top. The line is where it stands with every input at its middle.",
-        SWING_ROW * max(inputs, 2),
+        SWING_ROW * max(inputs, 2) + 70,
     )
 
 
@@ -293,7 +295,8 @@ def winner_map_chart(methods: Sequence[tuple[str, str]], x_title: str, y_title: 
     altair.LayerChart
         Reads the data sources ``winners`` (``x``, ``x2``, ``y``, ``y2``,
         ``method``, ``label``, ``lead`` from 0 to 1, ``text``),
-        ``winner_names`` (``x``, ``y``, ``label``) and ``winner_today``
+        ``winner_names`` (``x``, ``y``, ``label``; a symbol in the middle of
+        each method's part) and ``winner_today``
         (``x``, ``y``), and the parameters ``winners_left``, ``winners_right``,
         ``winners_bottom`` and ``winners_top``.
     """
@@ -301,21 +304,26 @@ def winner_map_chart(methods: Sequence[tuple[str, str]], x_title: str, y_title: 
 
     across = between(alt, "winners_left", "winners_right")
     up = between(alt, "winners_bottom", "winners_top")
-    colour, _ = method_encodings(alt, methods, alt.Legend(orient="top", columns=1))
+    legend = alt.Legend(orient="top", columns={"expr": "width < 500 ? 1 : 2"}, symbolStrokeWidth=0)
+    colour, shape = method_encodings(alt, methods, legend)
     cells = alt.Chart(empty(alt, "winners")).mark_rect(clip=True).encode(
         x=alt.X("x:Q", title=x_title, scale=across), x2="x2:Q",
         y=alt.Y("y:Q", title=y_title, scale=up), y2="y2:Q", color=colour,
         opacity=alt.Opacity("lead:Q", legend=None, scale=alt.Scale(domain=[0, 1], range=[0.35, 1])),
         tooltip=[alt.Tooltip("label:N", title="Best"), alt.Tooltip("text:N", title="Ahead by")],
     )  # fmt: skip
-    names = alt.Chart(empty(alt, "winner_names")).mark_text(
-        fontSize=12, fontWeight="bold", color="#ffffff", stroke=INK, strokeWidth=3, clip=True
-    ).encode(x=alt.X("x:Q", scale=across), y=alt.Y("y:Q", scale=up), text="label:N")  # fmt: skip
-    words = names.mark_text(fontSize=12, fontWeight="bold", color="#ffffff", clip=True)
+    names = (
+        alt.Chart(empty(alt, "winner_names"))
+        .mark_point(filled=True, size=190, stroke="#ffffff", strokeWidth=2, clip=True)
+        .encode(
+            x=alt.X("x:Q", scale=across), y=alt.Y("y:Q", scale=up), shape=shape, color=colour,
+            tooltip=[alt.Tooltip("label:N", title="Best around here")],
+        )
+    )  # fmt: skip
     today = alt.Chart(empty(alt, "winner_today")).mark_point(
         shape="cross", size=160, filled=True, color="#ffffff", stroke=INK, strokeWidth=1.5
     ).encode(x=alt.X("x:Q", scale=across), y=alt.Y("y:Q", scale=up))  # fmt: skip
-    chart = alt.layer(cells, names, words, today).add_params(
+    chart = alt.layer(cells, names, today).add_params(
         *_ends(alt, "winners_left", "winners_right", "winners_bottom", "winners_top")
     )
     return finish(

@@ -19,6 +19,7 @@ from scenariokit.report import (
 )
 from scenariokit.scenario import evaluate, value_at
 from scenariokit.widgets.board_charts import BoardCharts
+from scenariokit.widgets.board_choice import BoardChoice
 from scenariokit.widgets.board_files import BoardFiles
 from scenariokit.widgets.board_nutrients import BoardNutrients
 from scenariokit.widgets.board_paths import COMMON_PATHS, paths_of
@@ -79,10 +80,11 @@ class Board:
         self.table = widgets.HTML()
         self.sheet = widgets.HTML()
         self.method_title = widgets.HTML()
-        self.charts = BoardCharts(self.guarded(self._mark))
+        self.charts = BoardCharts(self.guarded(self.open_method))
         self.files = BoardFiles(self)
         self.water = BoardWater(self)
         self.nutrients = BoardNutrients(self)
+        self.choice = BoardChoice(self)
         self.views = BoardViews(self._views(), lambda _name: self.show_view())
         self.quiet = False
         self.rebuild()
@@ -134,6 +136,8 @@ class Board:
         return (
             View("methods", "Methods side by side", methods,
                  self._rebuild_methods, self._refresh_methods),
+            View("choice", "Which to choose", (self.choice.widget,),
+                 self.choice.rebuild, self.choice.refresh),
             View("water", "Water through the season", (self.water.widget,),
                  self._rebuild_water, self._refresh_water),
             View("feed", "Nutrient solution", (self.nutrients.widget,),
@@ -315,7 +319,7 @@ class Board:
             return
         panel.errors = {**panel.errors, **dict.fromkeys(moved, refused)}
 
-    def _mark(self, method: str) -> None:
+    def open_method(self, method: str) -> None:
         """Open the method that was clicked in a chart."""
         if method in self.state.chosen and method != self.state.focus:
             self.state.focus = method
@@ -359,7 +363,7 @@ def open_board(state: BoardState | None = None, view: str = "methods") -> Board:
     ----------
     state : BoardState, optional
         Where to begin.
-    view : {'methods', 'water', 'feed'}
+    view : {'methods', 'choice', 'water', 'feed'}
         Which view is open at the start.
 
     Raises

@@ -1,0 +1,430 @@
+"""The choice view: what must hold, what the numbers recommend, what drives it, where it turns."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+import ipywidgets as widgets
+
+from scenariokit import units
+from scenariokit.charts.choice import (
+    crossing_chart,
+    front_chart,
+    share_chart,
+    swing_chart,
+    winner_map_chart,
+)
+from scenariokit.charts.choice_rows import (
+    best_rows,
+    crossing_rows,
+    front_rows,
+    parameter_title,
+    swing_rows,
+    weighing_rows,
+    winner_rows,
+)
+from scenariokit.decide import LIMITS, OBJECTIVES, Advice
+from scenariokit.glossary import parameter
+from scenariokit.parameters import Parameter
+from scenariokit.report.choice import (
+    advice_sentences,
+    assumption_table,
+    basis_sentences,
+    crossing_sentences,
+    weighing_sentences,
+)
+from scenariokit.report.tables import said_list
+from scenariokit.scenario import OUTCOMES, Comparison, value_at
+from scenariokit.uncertainty import Ensemble
+from scenariokit.widgets.board_closer import BoardCloserLook
+from scenariokit.widgets.chart_view import ChartView
+from scenariokit.widgets.choice_state import SHARED_PATHS, ChoiceState, limit_values
+from scenariokit.widgets.field_panel import (
+    FieldPanel,
+    changed,
+    choice_field,
+    from_shown,
+    many_field,
+    range_field,
+    to_shown,
+)
+
+if TYPE_CHECKING:
+    from scenariokit.widgets.board import Board
+
+MOST_SWINGS = 8
+"""Inputs drawn in the swing chart; the table has all."""
+_WEIGHT = Parameter(
+    "criterion_weight", "w", "Weight", "", 0, 10, (0, 10, 1), 5,
+    "How much it counts beside the others; 0 leaves it out.", "your own judgement", "Weights",
+)  # fmt: skip
+
+
+class BoardChoice:
+    """The view in which a method is chosen.
+
+    Parameters
+    ----------
+    board : Board
+        Whose methods are compared.
+
+    Attributes
+    ----------
+    widget : ipywidgets.Widget
+        What to display.
+    """
+
+    def __init__(self, board: Board) -> None:
+        self.board = board
+        self.state = ChoiceState(board.state)
+        self.limits = FieldPanel(prefix="sk-limits")
+        self.picks = FieldPanel(prefix="sk-picks")
+        self.weights = FieldPanel(prefix="sk-weights")
+        self.says, self.assumed = widgets.HTML(), widgets.HTML()
+        self.met, self.weighed = widgets.HTML(), widgets.HTML()
+        self.front = ChartView(heading="What each method is like")
+        self.best = ChartView(heading="How often each is the best")
+        self.swing = ChartView(heading="What moves the difference")
+        self.crossing = ChartView(heading="Where two methods meet")
+        self.map = ChartView(heading="Which is best where")
+        self.wins = ChartView(heading="Who wins for how many weightings")
+        self.front.add_class("sk-wide")
+        self.closer = BoardCloserLook(board, self.state)
+        self.advice: Advice | None = None
+        for view in self._marking():
+            view.selection_field = "method"
+            view.observe(board.guarded(self._clicked), names="selected")
+        for panel, handler in (
+            (self.limits, self._on_limits), (self.picks, self._on_picks),
+            (self.weights, self._on_weights),
+        ):  # fmt: skip
+            panel.observe(board.guarded(handler), names="values")
+        self.widget = self._layout()
+
+    def _marking(self) -> list[ChartView]:
+        return [self.front, self.best, self.wins]
+
+    def _layout(self) -> widgets.Widget:
+        def charts(*views: ChartView) -> widgets.Widget:
+            box = widgets.VBox(list(views))
+            box.add_class("sk-charts")
+            return box
+
+        made = widgets.VBox(
+            [
+                widgets.HTML("<h2>What must hold</h2>"), self.limits,
+                widgets.HTML("<h2>What the numbers recommend</h2>"), self.says,
+                charts(self.front, self.best, self.wins),
+                widgets.HTML("<h3>How much each thing counts</h3>"), self.weights, self.weighed,
+                widgets.HTML("<h2>What it hangs on</h2>"), self.picks, self.met,
+                charts(self.swing, self.crossing, self.map), self.assumed, self.closer.widget,
+            ]
+        )  # fmt: skip
+        made.add_class("sk-choice")
+        return made
+
+    # -- controls --------------------------------------------------------------------
+
+    def rebuild(self) -> None:
+        """Make controls and charts anew, for other methods or other units."""
+        self.state.keep()
+        self._fill_limits()
+        self._fill_picks()
+        self._fill_weights()
+        self._draw()
+        self.closer.clear()
+
+    def _fill_limits(self) -> None:
+        state, showing = self.state, self.board.state.showing
+        self.limits.fields = [
+            many_field("ticked", "Set a limit on",
+                       [(name, kind.label) for name, kind in LIMITS.items()],
+                       help="A method that breaks a limit is set aside, whatever speaks for it."),
+            *(
+                range_field(name, LIMITS[name].parameter, system=showing.system,
+                            currency=showing.currency, topic="")
+                for name in state.limits
+            ),
+        ]  # fmt: skip
+        self.limits.errors = {}
+        self.limits.values = {
+            "ticked": list(state.limits),
+            **{name: self._limit_shown(name) for name in state.limits},
+        }
+
+    def _limit_shown(self, name: str) -> float:
+        showing, described = self.board.state.showing, LIMITS[name].parameter
+        rate = showing.rate if "money" in described.unit else 1.0
+        return to_shown(self.state.limits[name], described, showing.system) * rate
+
+    def _fill_picks(self) -> None:
+        state, labels = self.state, self.board.state.chosen_labels()
+        focus = self.board.state.focus
+        objectives = [(name, OUTCOMES[name].label) for name in OBJECTIVES]
+        axes = [(name, OUTCOMES[name].label) for name in _axes()]
+        turning = [
+            (path, parameter(name).label + (" (of this method alone)" if own else ""))
+            for path, name, own in state.turning_paths()
+        ]
+        shared = [(path, parameter(name).label) for path, name in SHARED_PATHS]
+        rivals = [("", "the best of the others"), *((k, v) for k, v in labels if k != focus)]
+        self.picks.fields = [
+            choice_field("objective", "Put methods in order by", objectives),
+            choice_field("x", "Across in the first chart", axes),
+            choice_field("y", "Upward in the first chart", axes),
+            choice_field("rival", "Beside the method to adjust", rivals),
+            choice_field("turning", "Where they meet: move", turning),
+            choice_field("map_x", "Across in the map", shared),
+            choice_field("map_y", "Upward in the map", shared),
+        ]
+        self.picks.errors = {}
+        self.picks.values = self._picked()
+
+    def _picked(self) -> dict[str, Any]:
+        state = self.state
+        return {
+            "objective": state.objective, "x": state.front[0], "y": state.front[1],
+            "rival": state.rival, "turning": state.turning,
+            "map_x": state.mapped[0], "map_y": state.mapped[1],
+        }  # fmt: skip
+
+    def _fill_weights(self) -> None:
+        showing = self.board.state.showing
+        self.weights.fields = []
+        fields = []
+        for one in self.state.criteria:
+            poor, best = (self._anchor(value, one.name) for value in (one.poor, one.excellent))
+            unit = showing.unit(one.name)
+            field = range_field(one.name, _WEIGHT, topic="",
+                                label=f"{one.label}: {poor} {unit} is poor, {best} excellent")  # fmt: skip
+            field["help"] = f"{_WEIGHT.help} The two anchors are fixed: {one.source}."
+            fields.append(field)
+        self.weights.fields = fields
+        self.weights.errors = {}
+        self.weights.values = dict(self.state.weights)
+
+    def _anchor(self, value: float, name: str) -> str:
+        showing, outcome = self.board.state.showing, OUTCOMES[name]
+        unit = outcome.shown_unit(showing.system)
+        number = float(units.quantity(value, outcome.unit).m_as(units.unit_of(unit)))
+        number *= showing.rate if "money" in unit else 1.0
+        return f"{number:.3g}".replace("-", "−")
+
+    # -- changes ---------------------------------------------------------------------
+
+    def _clicked(self, change: dict[str, Any]) -> None:
+        picked = [one for one in change["new"] if one not in change["old"]]
+        for view in self._marking():
+            view.selected = list(change["new"])
+        if picked:
+            self.board.open_method(picked[-1])
+
+    def _on_limits(self, change: dict[str, Any]) -> None:
+        values, state = change["new"], self.state
+        system, rate = self.board.state.system, self.board.state.showing.rate
+        moved = changed(change["old"], values)
+        if "ticked" in moved:
+            state.limits = limit_values(state, list(values["ticked"]))
+            self._quietly(self._fill_limits)
+            self.refresh()
+            return
+        for name, value in moved.items():
+            described = LIMITS[name].parameter
+            shown = float(value) / (rate if "money" in described.unit else 1.0)
+            number = float(from_shown(shown, described, system).m_as(units.unit_of(described.unit)))
+            if not 0 <= number <= (described.maximum or number):
+                self.limits.errors = {**self.limits.errors, name: f"allowed: {described.allowed}"}
+                return
+            state.limits = {**state.limits, name: number}
+        self.limits.errors = {}
+        self.refresh()
+
+    def _on_picks(self, change: dict[str, Any]) -> None:
+        values, state = change["new"], self.state
+        moved = changed(change["old"], values)
+        if values["map_x"] == values["map_y"]:
+            self.picks.errors = dict.fromkeys(moved, "Pick two different ones for the map.")
+            return
+        self.picks.errors = {}
+        state.objective, state.rival, state.turning = (
+            values["objective"], values["rival"], values["turning"],
+        )  # fmt: skip
+        state.front, state.mapped = (values["x"], values["y"]), (values["map_x"], values["map_y"])
+        self._draw()
+        self.refresh()
+
+    def _on_weights(self, change: dict[str, Any]) -> None:
+        moved = changed(change["old"], change["new"])
+        wanted = {**self.state.weights, **{name: float(value) for name, value in moved.items()}}
+        if min(wanted.values()) < 0 or max(wanted.values()) > 10 or sum(wanted.values()) == 0:
+            self.weights.errors = dict.fromkeys(moved, "From 0 to 10, and at least one above 0.")
+            return
+        self.weights.errors = {}
+        self.state.weights = wanted
+        self._weigh(self.board.state.compute())
+
+    def _quietly(self, action: Callable[[], None]) -> None:
+        before, self.board.quiet = self.board.quiet, True
+        try:
+            action()
+        finally:
+            self.board.quiet = before
+
+    # -- pictures and words ----------------------------------------------------------
+
+    def _draw(self) -> None:
+        """Make the charts anew, for other methods, units or axes."""
+        state, board = self.state, self.board.state
+        methods, showing = board.chosen_labels(), board.showing
+        self.front.show(front_chart(methods, showing, *state.front))
+        title = "Best in so many of 100 draws (%)"
+        told = f"In how many draws each method is the best by {_objective(state).lower()}."
+        self.best.show(share_chart(methods, "best", title, told))
+        title = "Wins for so many of 100 weightings (%)"
+        self.wins.show(share_chart(methods, "wins", title, "For how many of all weightings each "
+                                   "method has the highest worth."))  # fmt: skip
+        described = [self._described(path) for path in state.mapped]
+        titles = [parameter_title(one, showing) for one in described]
+        self.map.show(winner_map_chart(methods, titles[0], titles[1]))
+        known = [key for key, _ in methods]
+        for view in self._marking():
+            view.selected = [key for key in view.selected if key in known]
+        self._pair: tuple[str, ...] = ()
+
+    def _described(self, path: str) -> Parameter:
+        names = {where: name for where, name, _ in self.state.turning_paths()}
+        return parameter(names.get(path) or dict(SHARED_PATHS)[path])
+
+    def refresh(self) -> None:
+        """Draw, advise, and show it."""
+        state, showing = self.state, self.board.state.showing
+        comparison = self.board.state.compute()
+        found = state.draw()
+        advice = self.advice = state.advise(found, comparison)
+        lines = advice_sentences(advice, showing) + basis_sentences(comparison, found)
+        self.says.value = said_list(lines)
+        self.assumed.value = assumption_table(found.uncertainty)
+        rows, ends = front_rows(advice, found, showing, *state.front)
+        self.front.update({"front": rows}, ends, _front_table(rows, showing, state.front))
+        shares = best_rows(advice)
+        self.best.update({"best": shares}, {}, _share_table(shares, "Best in"))
+        self._weigh(comparison)
+        self._what_it_hangs_on(advice, found)
+        self.closer.clear()
+
+    def _weigh(self, comparison: Comparison) -> None:
+        found = self.state.weigh(comparison)
+        methods = self.board.state.chosen_labels()
+        rows = weighing_rows(found, methods)
+        self.wins.update({"wins": rows}, {}, _share_table(rows, "Wins for"))
+        self.weighed.value = said_list(weighing_sentences(found, [label for _, label in methods]))
+
+    def _what_it_hangs_on(self, advice: Advice, found: Ensemble) -> None:
+        """Show swing, crossing and map of the method in focus beside another."""
+        state, board = self.state, self.board.state
+        labels = dict(board.chosen_labels())
+        other = state.beside(advice)
+        pair = (board.focus, other)
+        self._swing(pair, labels, found)
+        self.crossing.layout.display = None if other else "none"
+        self.map.layout.display = None if other else "none"
+        if not other:
+            self.met.value = said_list(["Choose a second method to see where the two meet."])
+            return
+        self._cross(pair, labels)
+        self._map(labels)
+
+    def _swing(self, pair: tuple[str, str], labels: dict[str, str], found: Ensemble) -> None:
+        state, showing = self.state, self.board.state.showing
+        result = state.swing(pair[1], found.uncertainty)
+        drawn = min(len(result.rows), MOST_SWINGS)
+        named = _objective(state)
+        less = f": {labels[pair[0]]} less {labels[pair[1]]}" if pair[1] else f": {labels[pair[0]]}"
+        if self._pair != pair:
+            unit = showing.unit(state.objective)
+            self.swing.show(swing_chart(f"{named} ({unit})" if unit else named, drawn))
+            self.crossing.show(
+                crossing_chart(
+                    parameter_title(self._described(state.turning), showing),
+                    showing.title(state.objective), [labels[key] for key in pair if key],
+                )
+            )  # fmt: skip
+            self._pair = pair
+        self.swing.heading = (
+            f"What moves the difference{less}" if pair[1] else f"What moves it{less}"
+        )
+        described = {row.path: self._parameter_of(row.path) for row in result.rows}
+        rows, ends = swing_rows(result, described, showing)
+        table = [["Input", "Which end", "Its value", showing.title(state.objective)]] + [
+            [row["input"], row["end"], row["text"], _text(row["value"])] for row in rows
+        ]
+        self.swing.update({"swing": rows[: 2 * drawn]}, ends, table)
+
+    def _parameter_of(self, path: str) -> Parameter:
+        from scenariokit.decide.over_range import parameter_at
+
+        return parameter_at(self.state.scenarios, path)
+
+    def _cross(self, pair: tuple[str, str], labels: dict[str, str]) -> None:
+        state, showing = self.state, self.board.state.showing
+        described = self._described(state.turning)
+        found = state.crossing(pair[1])
+        today = float(value_at(self.board.state.focused, state.turning).magnitude)
+        sources, ends = crossing_rows(found, described, today, labels, showing)
+        title = [parameter_title(described, showing), *(labels[key] for key in pair)]
+        half = len(sources["crossing"]) // 2
+        lines = [
+            [_text(one["x"]), _text(one["y"]), _text(other["y"])]
+            for one, other in zip(sources["crossing"][:half:8], sources["crossing"][half::8],
+                                  strict=True)
+        ]  # fmt: skip
+        self.crossing.update(sources, ends, [title, *lines])
+        self.met.value = said_list(crossing_sentences(found, described, labels, showing))
+
+    def _map(self, labels: dict[str, str]) -> None:
+        state, showing = self.state, self.board.state.showing
+        one, other = (self._described(path) for path in state.mapped)
+        x, y = (float(value_at(self.board.state.focused, path).magnitude) for path in state.mapped)
+        sources, ends = winner_rows(
+            state.map(), state.objective, (one, other), (x, y), labels, showing
+        )
+        counts = dict.fromkeys(labels.values(), 0)
+        for row in sources["winners"]:
+            counts[row["label"]] += 1
+        total = max(len(sources["winners"]), 1)
+        table = [["Method", "Best in so much of the map (%)"]] + [
+            [label, f"{100 * count / total:.0f}"] for label, count in counts.items()
+        ]
+        self.map.update(sources, ends, table)
+
+
+def _objective(state: ChoiceState) -> str:
+    return OUTCOMES[state.objective].label
+
+
+def _axes() -> tuple[str, ...]:
+    """Return the outcomes that the first chart may show."""
+    return (*OBJECTIVES, "labour_per_area", "medium_volume_per_area", "investment_per_area")
+
+
+def _text(value: float | None) -> str:
+    return "–" if value is None else f"{value:.3g}".replace("-", "−")
+
+
+def _front_table(
+    rows: list[dict[str, Any]], showing: Any, axes: tuple[str, str]
+) -> list[list[str]]:
+    heads = [escape(showing.title(name)) for name in axes]
+    return [["Method", heads[0], "90 % of draws", heads[1], "90 % of draws", "Beside the others"]] + [
+        [
+            row["label"], _text(row["x"]), f"{_text(row['x_low'])} to {_text(row['x_high'])}",
+            _text(row["y"]), f"{_text(row['y_low'])} to {_text(row['y_high'])}", row["place"],
+        ]
+        for row in rows
+    ]  # fmt: skip
+
+
+def _share_table(rows: list[dict[str, Any]], what: str) -> list[list[str]]:
+    return [["Method", what], *([row["label"], row["text"]] for row in rows)]

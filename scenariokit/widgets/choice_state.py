@@ -1,0 +1,171 @@
+"""What the choice view knows: limits, weights and what is looked at; plain state, no widget."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from scenariokit import units
+from scenariokit.decide import (
+    LIMITS,
+    OBJECTIVES,
+    Advice,
+    BreakEven,
+    Criterion,
+    Swing,
+    Turn,
+    Weighing,
+    WinMap,
+    advise,
+    break_even,
+    swing,
+    turns,
+    usual_criteria,
+    weigh,
+    win_map,
+)
+from scenariokit.scenario import Comparison, Scenario
+from scenariokit.uncertainty import Ensemble, Uncertainty, ensemble, usual_uncertainty
+from scenariokit.widgets.board_paths import COMMON_PATHS, paths_of
+from scenariokit.widgets.board_state import BoardState
+
+DRAWS = 2048
+SEED = 0
+DRAWN = (
+    "yield_per_area", "margin_per_area", "return_to_labour", "cost_per_usable_kilogram",
+    "water_per_yield", "labour_per_area", "medium_volume_per_area", "investment_per_area",
+    "season_water", "fullest_depth", "water_load", "autonomy",
+)  # fmt: skip
+"""Every outcome that the view may need of the draws."""
+TURNING = (
+    "prices.medium_factor", "prices.produce_price", "prices.labour_price", "prices.water_price",
+    "prices.crops_per_year", "site.climate_factor", "crop.marketable_share", "harvest.typical",
+)  # fmt: skip
+"""Paths that are tried for what would change the choice."""
+FRONT = ("yield_per_area", "margin_per_area")
+MAP = ("prices.medium_factor", "prices.labour_price")
+
+
+@dataclass
+class ChoiceState:
+    """What a person set in the choice view.
+
+    Parameters
+    ----------
+    board : BoardState
+        The methods compared, and their numbers.
+    limits : dict
+        Id of each limit that is set, to its number in the limit's own unit.
+    objective : str
+        The outcome by which methods are put in order.
+    front : tuple of str
+        Outcomes on the two axes of the front.
+    rival : str
+        Id of the method beside the one in focus; empty for the best other.
+    turning : str
+        Path of the parameter whose crossing is drawn.
+    mapped : tuple of str
+        Paths on the two axes of the map.
+    weights : dict
+        How much each criterion counts, 0 to 10.
+    """
+
+    board: BoardState
+    limits: dict[str, float] = field(default_factory=dict)
+    objective: str = OBJECTIVES[0]
+    front: tuple[str, str] = FRONT
+    rival: str = ""
+    turning: str = "prices.medium_factor"
+    mapped: tuple[str, str] = MAP
+    weights: dict[str, float] = field(
+        default_factory=lambda: {one.name: 5.0 for one in usual_criteria()}
+    )
+
+    @property
+    def scenarios(self) -> list[Scenario]:
+        """The scenarios compared."""
+        return [self.board.scenarios[key] for key in self.board.chosen]
+
+    @property
+    def criteria(self) -> tuple[Criterion, ...]:
+        """What is weighed."""
+        return usual_criteria()
+
+    def uncertainty(self) -> Uncertainty:
+        """Return what is taken as uncertain."""
+        return usual_uncertainty(self.scenarios)
+
+    def draw(self, draws: int = DRAWS) -> Ensemble:
+        """Return the draws of all methods compared."""
+        return ensemble(self.scenarios, self.uncertainty(), draws, SEED, DRAWN)
+
+    def advise(self, found: Ensemble, comparison: Comparison) -> Advice:
+        """Return the recommendation of these draws, within the limits that are set."""
+        given = {
+            name: units.quantity(value, LIMITS[name].parameter.unit)
+            for name, value in self.limits.items()
+        }
+        criteria = self.front if self.front[0] != self.front[1] else self.front[:1]
+        return advise(found, tuple(comparison), given, self.objective, criteria)
+
+    def beside(self, advice: Advice) -> str:
+        """Return the id of the method beside the one in focus: the rival, or the best other."""
+        others = [key for key in self.board.chosen if key != self.board.focus]
+        if self.rival in others:
+            return self.rival
+        best = [key for key in (advice.chosen, advice.runner_up) if key in others]
+        return (best or others or [""])[0]
+
+    def swing(self, other: str, uncertainty: Uncertainty) -> Swing:
+        """Return what moves the objective of the method in focus, less that of another."""
+        pair = [self.board.focused]
+        if other:
+            pair.append(self.board.scenarios[other])
+        return swing(pair, uncertainty, self.objective)
+
+    def crossing(self, other: str) -> BreakEven:
+        """Return the method in focus and another over the range of the parameter picked."""
+        own = self.turning.startswith(("method.", "harvest."))
+        only = self.board.focus if own else ""
+        return break_even(
+            self.board.focused, self.board.scenarios[other], self.turning, self.objective, only=only
+        )
+
+    def weigh(self, comparison: Comparison) -> Weighing:
+        """Return the weighted worth of the methods at their stated values."""
+        table = np.column_stack([comparison.values(one.name) for one in self.criteria])
+        return weigh(table, self.criteria, [self.weights[one.name] for one in self.criteria])
+
+    def map(self) -> WinMap:
+        """Return which method is best over the two parameters picked."""
+        return win_map(self.scenarios, *self.mapped, self.objective)
+
+    def turns(self, method: str) -> tuple[Turn, ...]:
+        """Return what would make a method the best, or no longer the best."""
+        return turns(self.scenarios, method, TURNING, self.objective)
+
+    def turning_paths(self) -> list[tuple[str, str, bool]]:
+        """Return path, parameter and whether it is the focused method's own, of what may be picked."""
+        rows = [(path, name, False) for path, name, _ in COMMON_PATHS if path not in _NO_TURN]
+        return rows + [(path, name, True) for path, name, _ in paths_of(self.board.focused)]
+
+    def keep(self) -> None:
+        """Drop what the methods now compared do not have."""
+        if self.turning not in {path for path, _, _ in self.turning_paths()}:
+            self.turning = TURNING[0]
+        if self.rival not in self.board.chosen:
+            self.rival = ""
+
+
+_NO_TURN = ("tank.area", "tank.reserve_days", "feed.dilution", "feed.uptake_factor")
+"""Numbers that move no outcome by which methods are put in order."""
+SHARED_PATHS: tuple[tuple[str, str], ...] = tuple(
+    (path, name) for path, name, _ in COMMON_PATHS if path not in _NO_TURN
+)
+
+
+def limit_values(state: ChoiceState, ticked: list[str]) -> dict[str, Any]:
+    """Return the limits that are ticked, new ones at their usual value."""
+    return {name: state.limits.get(name, LIMITS[name].parameter.default) for name in ticked}
