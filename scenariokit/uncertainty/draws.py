@@ -62,8 +62,9 @@ def draw_scores(uncertainty: Uncertainty, start: int, stop: int, seed: int = 0) 
         reason = "are not the numbers of draws"
         problems.append(Problem("start, stop", f"{start}, {stop}", reason,
                                 f"0 to {MOST_DRAWS}, the first below the second", kind="range"))  # fmt: skip
-    if seed < 0:
-        problems.append(Problem("seed", f"{seed}", "is below zero", "0 or more", kind="range"))
+    if not isinstance(seed, int | np.integer) or seed < 0:
+        problems.append(Problem("seed", f"{seed}", "is no whole number from 0 on", "0 or more",
+                                kind="range"))  # fmt: skip
     if problems:
         raise argument_error(problems, "draw_scores")
     drivers = len(uncertainty.drivers)
