@@ -633,6 +633,19 @@ CASES = [
             "loss_share": "0.05",
         },
     ),
+    (
+        economics.cost_per_usable_kilogram,
+        {
+            "cost_per_area": "12 money/m^2",
+            "yield_per_area": "5 kg/m^2",
+            "marketable_share": "0.9",
+            "loss_share": "0.05",
+        },
+    ),
+    (
+        economics.labour_per_kilogram,
+        {"labour_per_area": "0.75 hour/m^2", "yield_per_area": "5 kg/m^2"},
+    ),
     (economics.sold_share, {"marketable_share": "0.9", "loss_share": "0.05"}),
     (
         economics.return_to_labour,

@@ -47,10 +47,9 @@ def capital_recovery(interest: Floats, years: Floats) -> Floats:
     0.149029
     """
     discount = -np.expm1(-np.asarray(years) * np.log1p(interest))
-    # Interest too small to move `discount` off zero is straight line in the limit.
-    return np.where(
-        discount > 0, interest / np.where(discount > 0, discount, 1.0), 1 / np.asarray(years)
-    )[()]
+    # Interest too small to move `discount` off zero, with all its digits, is straight line.
+    clear = discount > np.finfo(float).tiny
+    return np.where(clear, interest / np.where(clear, discount, 1.0), 1 / np.asarray(years))[()]
 
 
 def _annualised(price: Floats, salvage: Floats, years: Floats, interest: Floats) -> Floats:
@@ -148,12 +147,15 @@ def _payback(investment: Floats, yearly: Floats, interest: Floats) -> Floats:
     top, net, rate = np.broadcast_arrays(
         np.asarray(investment, float), np.asarray(yearly, float), np.asarray(interest, float)
     )
-    share = np.divide(top, net, out=np.full(top.shape, np.inf), where=net > 0)
     # Takings that never repay it leave infinities here, which the last lines sort out.
-    with np.errstate(divide="ignore", invalid="ignore"):
-        grown = share * rate
-        discounted = -np.log1p(-np.minimum(grown, 1.0)) / np.log1p(rate)
-    years = np.where(rate > 0, np.where(grown < 1, discounted, np.inf), share)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        share = np.where(net > 0, top / np.where(net > 0, net, 1.0), np.inf)
+        grown = np.where(np.isfinite(share), share * rate, np.inf)
+        # In this form each ratio is 1 in the limit, however small the interest.
+        later = np.where(grown > 0, -np.log1p(-np.minimum(grown, 1.0)) / grown, 1.0)
+        sooner = np.where(rate > 0, rate / np.log1p(rate), 1.0)
+        years = np.where(grown < 1, share * later * sooner, np.inf)
+    years = np.where(rate > 0, years, share)
     return np.where(top > 0, years, 0.0)[()]
 
 
@@ -178,7 +180,8 @@ def payback(investment: Floats, yearly: Floats, interest: Floats = 0) -> Any:
     Returns
     -------
     quantity
-        Years; infinite where the takings never repay it, 0 where nothing is invested.
+        Years [year]; 0 where nothing is invested. Infinite where the takings never
+        repay it: they are not above zero, or no more than the interest on it (A <= I i).
 
     Raises
     ------

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 
 from scenariokit.economics.returns import break_even_price
-from scenariokit.quantities import checked_floats, with_unit
-from scenariokit.units import Quantity, QuantityLike
+from scenariokit.quantities import Expect, checked, checked_floats, with_unit
+from scenariokit.units import Floats, Quantity, QuantityLike
 
 _COST_UNIT = "money/m^2"
+_NOTHING_USABLE = "no kilogram has a cost where nothing can be used or sold"
 
 
 @dataclass(frozen=True)
@@ -19,7 +20,7 @@ class CostStack:
 
     Parameters
     ----------
-    medium, sheet, consumables, equipment, nutrients, water, labour : quantity
+    planting, medium, sheet, consumables, equipment, nutrients, water, labour : quantity
         Cost [money/m²], scalars or arrays of mutually broadcastable shapes.
 
     Examples
@@ -31,6 +32,7 @@ class CostStack:
     0.9
     """
 
+    planting: Quantity
     medium: Quantity
     sheet: Quantity
     consumables: Quantity
@@ -86,9 +88,9 @@ def cost_stack(**parts: QuantityLike) -> CostStack:
     Parameters
     ----------
     **parts : quantity
-        Any of ``medium``, ``sheet``, ``consumables``, ``equipment``,
-        ``nutrients``, ``water`` and ``labour`` [money/m²], scalars or arrays, 0
-        or more. A part not named costs nothing.
+        Any of ``planting``, ``medium``, ``sheet``, ``consumables``,
+        ``equipment``, ``nutrients``, ``water`` and ``labour`` [money/m²],
+        scalars or arrays, 0 or more. A part not named costs nothing.
 
     Returns
     -------
@@ -117,3 +119,55 @@ def cost_stack(**parts: QuantityLike) -> CostStack:
         "cost_stack", {name: (value, "cost_per_area") for name, value in parts.items()}
     )
     return CostStack(**{name: with_unit(found.get(name, 0.0), _COST_UNIT) for name in names})
+
+
+@checked(
+    "money/kg",
+    cost_per_area="cost_per_area",
+    yield_per_area=Expect("yield_per_area", above_zero=True, why=_NOTHING_USABLE),
+    marketable_share=Expect("marketable_share", above_zero=True, why=_NOTHING_USABLE),
+    loss_share="loss_share",
+)
+def cost_per_usable_kilogram(
+    cost_per_area: Floats,
+    yield_per_area: Floats,
+    marketable_share: Floats = 1,
+    loss_share: Floats = 0,
+) -> Floats:
+    """Return what a kilogram costs that is sold or eaten, C / (Y mk (1 - ls)).
+
+    Parameters
+    ----------
+    cost_per_area : quantity
+        C, cost of one crop [money/m²], scalar or array, 0 or more.
+    yield_per_area : quantity
+        Y, harvest of one crop [kg/m²], above 0.
+    marketable_share : float
+        mk, share of the harvest fit to be sold or eaten, above 0, at most 1.
+    loss_share : float
+        ls, share of that lost in storage and handling, 0 to 0.95.
+
+    Returns
+    -------
+    quantity
+        Cost [money/kg].
+
+    Raises
+    ------
+    UnitError
+        If a value has no unit or one of another dimension.
+    RangeError
+        If a value lies outside its range, or nothing is left to use.
+
+    Notes
+    -----
+    What is put aside or lost was grown too, so the rest bears its cost. The
+    number is the price at which the crop just pays for itself: see `break_even_price`.
+
+    Examples
+    --------
+    >>> cost = cost_per_usable_kilogram("12 money/m^2", "5 kg/m^2", 0.9, 0.05)
+    >>> round(cost.m_as("money/kg"), 3)
+    2.807
+    """
+    return break_even_price.floats(cost_per_area, yield_per_area, marketable_share, loss_share)

@@ -11,6 +11,8 @@ from scenariokit.quantities import checked_floats, with_unit
 from scenariokit.units import Quantity, QuantityLike
 
 _MONEY = "money/m^2"
+_ALIKE = 1e-9
+"""Sums of money count as equal within this share of the largest: what rounding may leave."""
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,30 @@ class BudgetRow:
 
 
 @dataclass(frozen=True)
+class BudgetStep:
+    """A step up that was weighed on the way to the recommended option, and whether it is taken.
+
+    Parameters
+    ----------
+    start, end : str
+        From where and to where.
+    more_cost, more_benefit : quantity
+        What it costs more, and what is left over more, costs paid [money/m²].
+    rate_of_return : float
+        The second over the first; 1 is 100 %.
+    taken : bool
+        Whether that is at least the rate asked for.
+    """
+
+    start: str
+    end: str
+    more_cost: Quantity
+    more_benefit: Quantity
+    rate_of_return: float
+    taken: bool
+
+
+@dataclass(frozen=True)
 class PartialBudget:
     """A partial budget, cheapest option first. Make it by `partial_budget`.
 
@@ -57,18 +83,22 @@ class PartialBudget:
     least_return : float
         The rate of return that was asked for.
     recommended : str
-        The last option that is reached when each step up from the cheapest
-        brings at least that rate.
+        Where the steps that are taken end.
+    steps : tuple of BudgetStep
+        Why: the walk up the undominated options from the cheapest. After a
+        step that brings too little, the next one is measured from the same
+        start, for both together may bring enough.
     """
 
     rows: tuple[BudgetRow, ...]
     least_return: float
     recommended: str
+    steps: tuple[BudgetStep, ...] = ()
 
     @property
     def highest(self) -> str:
         """The option of the highest net benefit; of several, the cheapest."""
-        return max(self.rows, key=lambda row: row.net_benefit.magnitude).name
+        return [row.name for row in self.rows if not row.beaten_by][-1]
 
 
 def partial_budget(
@@ -118,7 +148,10 @@ def partial_budget(
     Costs that are alike for all options are left out; they change neither the
     order nor the rates. The option of the highest net benefit is not always
     the one to recommend: the last steps up to it may bring too little for what
-    they cost. Single values only: apply it to each draw of an ensemble.
+    they cost. The recommended one has the highest NB - r C, r being the least
+    return; where several have, the dearest of them, which a step that brings
+    just r reaches. Sums that differ only by rounding count as equal. Single
+    values only: apply it to each draw of an ensemble.
 
     References
     ----------
@@ -159,7 +192,9 @@ def partial_budget(
         (name, found[f"yields[{name}]"] * kept, found[f"costs_that_vary[{name}]"]) for name in names
     ]
     rows = _rows(options, found["price"])
-    return PartialBudget(rows, found["least_return"], _recommended(rows, found["least_return"]))
+    steps = _steps(rows, found["least_return"])
+    end = next((step.end for step in reversed(steps) if step.taken), rows[0].name)
+    return PartialBudget(rows, found["least_return"], end, steps)
 
 
 def _refuse_arrays(found: dict[str, Any], subject: str) -> None:
@@ -174,14 +209,17 @@ def _refuse_arrays(found: dict[str, Any], subject: str) -> None:
 
 def _rows(options: list[tuple[str, float, float]], price: float) -> tuple[BudgetRow, ...]:
     """Return the rows in the order of cost, each beside what beats it or its step."""
+    largest = max(max(price * adjusted, cost) for _, adjusted, cost in options) or 1.0
     # Of options that cost the same the one of the highest benefit comes first and beats the rest.
-    ordered = sorted(options, key=lambda row: (row[2], -price * row[1]))
+    ordered = sorted(
+        options, key=lambda row: (round(row[2] / largest / _ALIKE), row[2] - price * row[1])
+    )
     rows: list[BudgetRow] = []
     best: tuple[str, float, float] | None = None  # name, cost and benefit of the last one left
     for name, adjusted, cost in ordered:
         net = price * adjusted - cost
         beaten, rate, over = "", None, ""
-        if best is not None and net <= best[2]:
+        if best is not None and net <= best[2] + _ALIKE * largest:
             beaten = best[0]
         elif best is not None:
             rate, over = (net - best[2]) / (cost - best[1]), best[0]
@@ -196,17 +234,20 @@ def _rows(options: list[tuple[str, float, float]], price: float) -> tuple[Budget
     return tuple(rows)
 
 
-def _recommended(rows: tuple[BudgetRow, ...], least: float) -> str:
-    """Return where a grower stops who takes each step that brings at least `least`.
-
-    A step that brings too little may be leapt over, where it and the next one
-    together bring enough.
-    """
-    left = [row for row in rows if not row.beaten_by]
-    here = left[0]
-    for row in left[1:]:
+def _steps(rows: tuple[BudgetRow, ...], least: float) -> tuple[BudgetStep, ...]:
+    """Return the steps of a grower who takes each that brings at least `least`."""
+    here, *left = [row for row in rows if not row.beaten_by]
+    steps = []
+    for row in left:
         more = row.net_benefit.magnitude - here.net_benefit.magnitude
         spent = row.cost_that_varies.magnitude - here.cost_that_varies.magnitude
-        if more >= least * spent:
+        taken = more / spent >= least * (1 - _ALIKE)
+        steps.append(
+            BudgetStep(
+                here.name, row.name, with_unit(spent, _MONEY), with_unit(more, _MONEY),
+                more / spent, taken,
+            )
+        )  # fmt: skip
+        if taken:
             here = row
-    return here.name
+    return tuple(steps)

@@ -1,4 +1,4 @@
-"""What a crop brings beside what it costs: margin, break-even, return to an hour of labour."""
+"""What a crop brings beside what it costs: share sold, margin, break-even."""
 
 from __future__ import annotations
 
@@ -183,43 +183,3 @@ def break_even_yield(
     '4.8 kg/m²'
     """
     return cost_per_area / (produce_price * sold_share.floats(marketable_share, loss_share))
-
-
-@checked(
-    "money/hour",
-    margin_per_area=Expect("margin_per_area"),
-    labour_cost="cost_per_area",
-    labour_per_area=Expect("labour_per_area", above_zero=True, why="no hour is worked"),
-)
-def return_to_labour(
-    margin_per_area: Floats, labour_cost: Floats, labour_per_area: Floats
-) -> Floats:
-    """Return what an hour of work earns once everything else is paid, (M + L) / h.
-
-    Parameters
-    ----------
-    margin_per_area : quantity
-        M, takings less all costs [money/m²], scalar or array; may be below zero.
-    labour_cost : quantity
-        L, the labour that was counted in these costs [money/m²].
-    labour_per_area : quantity
-        h, hours worked for one crop [hour/m²], above 0.
-
-    Returns
-    -------
-    quantity
-        Earned in an hour [money/hour]; compare it with what an hour is worth elsewhere.
-
-    Raises
-    ------
-    UnitError
-        If a value has no unit or one of another dimension.
-    RangeError
-        If a value lies outside its range, or no hour is worked.
-
-    Examples
-    --------
-    >>> round(return_to_labour("3 money/m^2", "2 money/m^2", "0.5 hour/m^2").m, 1)
-    10.0
-    """
-    return (margin_per_area + labour_cost) / labour_per_area

@@ -61,6 +61,11 @@ _ROWS: tuple[Outcome, ...] = (
             "cost per area ÷ low yield", "money/lb"),
     Outcome("cost_per_area", "Cost of a crop per area", "money/m^2", "lower", "cost",
             "sum of the parts per area", "money/ft^2"),
+    *(
+        Outcome(f"cost_per_area_{part}", f"{label}: cost per area", "money/m^2", "lower", "cost",
+                formula, "money/ft^2")
+        for part, (label, formula) in _PART_WORDS.items()
+    ),
     Outcome("cost_per_usable_kilogram", "Cost of what can be used", "money/kg", "lower", "cost",
             "cost per area ÷ (yield × share that can be used × share not lost)", "money/lb"),
     Outcome("takings_per_area", "Takings per area", "money/m^2", "higher", "cost",
@@ -70,7 +75,7 @@ _ROWS: tuple[Outcome, ...] = (
     Outcome("investment_per_area", "Equipment to buy", "money/m^2", "lower", "cost",
             "amounts of equipment × price", "money/ft^2"),
     Outcome("payback", "Years until equipment is repaid", "year", "lower", "cost",
-            "from takings less all that is paid in a year, with interest", "", 1),
+            "equipment to buy ÷ ((left over + cost of equipment) × crops a year), with interest on it", "", 1),
     Outcome("labour_per_area", "Labour per area", "hour/m^2", "lower", "labour",
             "hours for a plant, all tasks × plants per area", "hour/ft^2"),
     Outcome("labour_per_kilogram", "Labour for the produce", "hour/kg", "lower", "labour",

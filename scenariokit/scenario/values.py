@@ -31,7 +31,7 @@ _RATIOS: dict[str, tuple[str, str, float]] = {
     "cost_per_usable_kilogram": ("cost_per_area", "_usable", 1.0),
     "labour_per_kilogram": ("labour_per_area", "yield_per_area", 1.0),
     "return_to_labour": ("_earned", "labour_per_area", 1.0),
-    **{f"cost_{part}": (f"_{part}", "yield_per_area", 1.0) for part in COST_PARTS},
+    **{f"cost_{part}": (f"cost_per_area_{part}", "yield_per_area", 1.0) for part in COST_PARTS},
     **{f"{short}_share": (f"{short}_removed", f"{short}_supplied", 100.0) for short in ELEMENTS},
 }
 """Outcomes that are one number over another, which may be zero: top, bottom and a factor."""
@@ -218,7 +218,7 @@ def _equipment(scenario: Scenario, method: Method) -> tuple[Any, Any]:
 
 
 def _costs(scenario: Scenario, values: Values) -> None:
-    """Fill in the cost of each part per m² (under a leading underscore) and the sum."""
+    """Fill in the cost of each part per m² and the sum."""
     method, prices = scenario.method, scenario.prices
     medium, sheet, plants = method.medium, method.sheet, plain(method.plants_per_area)
     price = medium_unit_price(scenario)
@@ -254,7 +254,7 @@ def _costs(scenario: Scenario, values: Values) -> None:
     values["medium_price"] = price
     values["cost_per_area"] = sum(parts.values())
     for part, value in parts.items():
-        values[f"_{part}"] = value
+        values[f"cost_per_area_{part}"] = value
     _returns(scenario, values)
 
 
@@ -265,12 +265,13 @@ def _returns(scenario: Scenario, values: Values) -> None:
     values["_usable"] = values["yield_per_area"] * sold
     values["takings_per_area"] = values["_usable"] * plain(prices.produce_price)
     values["margin_per_area"] = values["takings_per_area"] - values["cost_per_area"]
-    values["_earned"] = values["margin_per_area"] + values["_labour"]
+    values["_earned"] = values["margin_per_area"] + values["cost_per_area_labour"]
 
 
 def _payback(scenario: Scenario, values: Values) -> Any:
     """Return the years until equipment is repaid; NaN where nothing was bought or never."""
-    kept = values["margin_per_area"] + values["_equipment"]  # equipment is paid once, not yearly
+    # Equipment is paid once, at the start, and not year by year.
+    kept = values["margin_per_area"] + values["cost_per_area_equipment"]
     yearly = kept * plain(scenario.prices.crops_per_year)
     invested, rate = values["investment_per_area"], plain(scenario.prices.interest_rate)
     years = np.asarray(economics.payback.floats(invested, yearly, rate))
@@ -289,7 +290,7 @@ def undefined_reasons(scenario: Scenario, values: Values) -> dict[str, str]:
         "return_to_labour": "no hour is worked",
         "payback": "no equipment is bought"
         if np.all(np.asarray(values["investment_per_area"]) <= 0)
-        else "the takings never repay the equipment",
+        else "what is left of the takings never repays the equipment",
         "water_per_yield": "the yield is zero, so there is no water per kilogram",
         "yield_per_medium": "this method uses no growing medium",
         "yield_per_water": "this method uses no water",

@@ -190,8 +190,8 @@ def cost_per_yield(
 
     Notes
     -----
-    Labour and containers are not in it, freight only as far as the price holds it. Each crop of a filling is
-    taken to yield the same.
+    Labour and containers are not in it, freight only as far as the price holds
+    it. Each crop of a filling is taken to yield the same.
 
     Examples
     --------

@@ -6,6 +6,7 @@ import pytest
 from scenariokit import catalog
 from scenariokit.catalog.own import with_own_media, with_own_methods
 from scenariokit.errors import RecordError
+from scenariokit.scenario.build import method_from
 
 BASE = {
     "id": "my_bag", "label": "My bag", "summary": "A bag.", "container_shape": "round",
@@ -41,6 +42,22 @@ def test_with_own_methods_stated_source_is_kept():
     text = methods_file({"source": "my log book", "status": "seen", "supplies_like": ""})
     method = with_own_methods(text).entries["my_bag"]
     assert (method.source, method.status, method.supplies) == ("my log book", "seen", ())
+
+
+@pytest.mark.parametrize(("like", "filling"), [("paper_wrap", 0.05), ("", 0.25)])
+def test_with_own_methods_one_number_of_labour_is_split_like_the_method_named(like, filling):
+    method = with_own_methods(methods_file({"supplies_like": like})).entries["my_bag"]
+    assert method.labour_per_plant == 0.05
+    labour = method_from(method).labour
+    assert labour.filling.m_as("hour/plant") == pytest.approx(0.05 * filling)
+    assert labour.total.m_as("hour/plant") == pytest.approx(0.05, rel=1e-12)
+
+
+def test_method_from_labour_of_every_shipped_method_adds_to_its_total():
+    for row in catalog.methods().values():
+        labour = method_from(row).labour
+        assert labour.hours() == pytest.approx(row.labour_per_plant, rel=1e-12)
+        assert labour.total.m_as("hour/plant") == pytest.approx(labour.hours(), rel=1e-12)
 
 
 def test_with_own_methods_second_file_adds_to_the_first():

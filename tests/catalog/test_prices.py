@@ -2,7 +2,9 @@ import pickle
 
 import pytest
 
-from scenariokit import catalog
+from scenariokit import catalog, quantity, substrate
+from scenariokit.catalog import checks
+from scenariokit.catalog.fields import schema
 from scenariokit.catalog.prices import (
     PriceRow,
     exchange_rates,
@@ -197,3 +199,39 @@ def test_labour_shares_of_every_method_add_to_one():
     assert set(catalog.methods()) | {catalog.ANY_METHOD} == set(shares)
     for row in shares.values():
         assert sum(row.values()) == pytest.approx(1, abs=1e-12)
+
+
+def test_read_prices_freight_of_pieces_and_kilograms_is_shared_among_them():
+    text = (
+        "item,package_size,price,freight,currency\n"
+        "net_pot,50 piece,14,6,EUR\nseed_potato,25 kg,34,1000,EUR\n"
+    )
+    found, problems = catalog.read_prices(text)
+    assert problems == []
+    assert found.unit_price("net_pot") == pytest.approx(20 / 50)
+    assert found.unit_price("seed_potato") == pytest.approx(1034 / 25)
+
+
+def test_unit_price_is_the_price_in_place_of_its_package():
+    for listed in catalog.price_lists().values():
+        for row in (listed.prices[name] for name in ("white_peat", "coir_pith", "pine_bark")):
+            found = substrate.price_in_place(
+                quantity(row.package_price, "money"), quantity(row.package_size, "L"),
+                row.expansion, row.fill_factor, quantity(row.freight, "money"),
+            )  # fmt: skip
+            assert row.freight > 0
+            assert row.unit_price == pytest.approx(found.m_as("money/L"), rel=1e-12)
+
+
+def test_labour_shares_that_do_not_add_to_one_are_a_problem():
+    row = dict.fromkeys(checks.TASKS, 0.2)
+    assert checks.labour_problems(row) == []
+    (problem,) = checks.labour_problems({**row, "cleaning": 0.3})
+    assert "do not add to 1" in problem.reason
+    assert "1.1" in problem.value
+
+
+def test_own_methods_text_states_the_usual_shares_of_labour():
+    words = schema("own_methods").field("labour_per_plant").description
+    for share in catalog.labour_shares()[catalog.ANY_METHOD].values():
+        assert f" {100 * share:g} %" in words

@@ -10,13 +10,16 @@ from hypothesis import strategies as st
 
 from scenariokit import economics, quantity
 from scenariokit.errors import ArgumentError, InfeasibleError, RangeError, UnitError
+from scenariokit.scenario import COST_PARTS
 
 with (Path(__file__).parents[1] / "published" / "capital_recovery.csv").open(
     newline="", encoding="utf-8"
 ) as file:
     FACTORS = list(csv.DictReader(file))
 
-PARTS = ["medium", "sheet", "consumables", "equipment", "nutrients", "water", "labour"]
+PARTS = [
+    "planting", "medium", "sheet", "consumables", "equipment", "nutrients", "water", "labour",
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -35,10 +38,11 @@ def test_capital_recovery_array_mixes_zero_and_more():
     np.testing.assert_allclose(found.m_as("1/year"), [0.25, 0.149029], atol=5e-7)
 
 
-@pytest.mark.parametrize("interest", [5e-324, 1e-300, 1e-15])
-def test_capital_recovery_vanishing_interest_is_straight_line(interest):
-    found = economics.capital_recovery(interest, "0.01 year")
-    assert found.m_as("1/year") == pytest.approx(100, rel=1e-9)
+@pytest.mark.parametrize("interest", [5e-324, 1e-310, 1e-300, 1e-15])
+@pytest.mark.parametrize("years", [0.01, 1.5, 7.0, 200.0])
+def test_capital_recovery_vanishing_interest_is_straight_line(interest, years):
+    found = economics.capital_recovery(interest, quantity(years, "year"))
+    assert found.m_as("1/year") == pytest.approx(1 / years, rel=1e-9)
 
 
 @given(interest=st.floats(1e-4, 1), years=st.floats(0.5, 100))
@@ -107,8 +111,8 @@ def test_per_crop_times_crops_gives_year_back(annual, crops):
 
 def test_cost_stack_total_is_sum_of_parts():
     stack = economics.cost_stack(**{name: f"{n} money/m^2" for n, name in enumerate(PARTS)})
-    assert stack.total.m_as("money/m^2") == pytest.approx(21)
-    assert list(stack.parts) == PARTS
+    assert stack.total.m_as("money/m^2") == pytest.approx(28)
+    assert list(stack.parts) == PARTS == list(COST_PARTS)
 
 
 def test_cost_stack_part_left_out_costs_nothing():
@@ -121,7 +125,7 @@ def test_cost_stack_square_feet_same_cost():
 
 
 def test_cost_stack_unknown_part_lists_known():
-    with pytest.raises(TypeError, match=r"has no part rent; it has medium, sheet"):
+    with pytest.raises(TypeError, match=r"has no part rent; it has planting, medium"):
         economics.cost_stack(rent="1 money/m^2")
 
 
@@ -159,7 +163,7 @@ def test_cost_stack_arrays_broadcast_in_total():
     assert stack.per_kilogram("2 kg/m^2").m_as("money/kg").tolist() == [1, 1.5]
 
 
-@given(st.lists(st.floats(0, 1e4), min_size=7, max_size=7), st.floats(0.1, 20))
+@given(st.lists(st.floats(0, 1e4), min_size=8, max_size=8), st.floats(0.1, 20))
 @settings(max_examples=50)
 def test_cost_stack_parts_per_kilogram_add_to_total(values, yield_):
     stack = economics.cost_stack(
@@ -168,6 +172,29 @@ def test_cost_stack_parts_per_kilogram_add_to_total(values, yield_):
     harvest = quantity(yield_, "kg/m^2")
     parts = sum(part.m for part in stack.parts_per_kilogram(harvest).values())
     assert parts == pytest.approx(stack.per_kilogram(harvest).m, rel=1e-9, abs=1e-12)
+
+
+def test_cost_per_usable_kilogram_worked_case():
+    # Computed by hand: 12 / (5 x 0.9 x 0.95) = 12 / 4.275.
+    found = economics.cost_per_usable_kilogram("12 money/m^2", "5 kg/m^2", 0.9, 0.05)
+    assert found.m_as("money/kg") == pytest.approx(2.807018, abs=5e-7)
+    assert economics.cost_per_usable_kilogram("12 money/m^2", "5 kg/m^2").m == pytest.approx(2.4)
+
+
+def test_cost_per_usable_kilogram_us_units_and_arrays():
+    found = economics.cost_per_usable_kilogram(
+        quantity(12 * 0.3048**2, "money/ft^2"),
+        quantity([5.0, 10.0], "kg/m^2").to("lb/ft^2"),
+        np.array([1.0, 0.5]),
+        np.array([0.0, 0.5]),
+    )
+    np.testing.assert_allclose(found.m_as("money/kg"), [2.4, 4.8])
+
+
+@pytest.mark.parametrize(("harvest", "share"), [("0 kg/m^2", 1), ("5 kg/m^2", 0)])
+def test_cost_per_usable_kilogram_of_nothing_says_why(harvest, share):
+    with pytest.raises(RangeError, match="nothing can be used or sold"):
+        economics.cost_per_usable_kilogram("12 money/m^2", harvest, share)
 
 
 def test_margin_worked_case():

@@ -47,6 +47,70 @@ def test_partial_budget_recommends_by_the_least_return(least, recommended):
     assert found.highest == "D"
 
 
+@pytest.mark.parametrize(
+    ("least", "walk"),
+    [
+        (1.0, [("A", "B", True), ("B", "D", False)]),
+        (0.2, [("A", "B", True), ("B", "D", True)]),
+        # From A to B 0.696 / 0.6 = 116 %; from A to D 1.04 / 2.2 = 47.3 %.
+        (1.17, [("A", "B", False), ("A", "D", False)]),
+    ],
+)
+def test_partial_budget_tells_each_step_and_whether_it_is_taken(least, walk):
+    found = budget(least_return=least)
+    assert [(step.start, step.end, step.taken) for step in found.steps] == walk
+    last = found.steps[-1]
+    assert last.rate_of_return == pytest.approx(0.215 if last.start == "B" else 1.04 / 2.2)
+    assert last.more_cost.m_as("money/m^2") == pytest.approx(1.6 if last.start == "B" else 2.2)
+    assert last.more_benefit.m == pytest.approx(last.rate_of_return * last.more_cost.m)
+
+
+def test_partial_budget_leaps_over_a_poor_step_where_both_together_bring_enough():
+    """Worked by hand, price 1: costs 1, 2, 3; net benefits 1, 1.5, 4: 50 %, then 300 % from first.
+
+    The second step is measured from where the grower still stands: 3 / 2 = 150 %.
+    """
+    found = partial_budget(
+        ["a", "b", "c"], ["2 kg/m^2", "3.5 kg/m^2", "7 kg/m^2"],
+        ["1 money/m^2", "2 money/m^2", "3 money/m^2"], "1 money/kg", 0, 1.0,
+    )  # fmt: skip
+    assert [row.rate_of_return for row in found.rows] == [None, pytest.approx(0.5), 2.5]
+    assert [(one.start, one.end, one.rate_of_return) for one in found.steps] == [
+        ("a", "b", 0.5), ("a", "c", 1.5)]  # fmt: skip
+    assert found.recommended == "c"
+
+
+def test_partial_budget_takes_a_step_that_brings_just_the_least_return():
+    # 0.3 x 0.6 = 0.18 more gross for 0.1 more: 0.08 left, 80 %; in floats a little less.
+    found = partial_budget(
+        ["a", "b"], ["1 kg/m^2", "1.6 kg/m^2"], ["0.2 money/m^2", "0.3 money/m^2"],
+        "0.3 money/kg", 0, 0.8,
+    )  # fmt: skip
+    assert found.recommended == "b"
+
+
+def test_partial_budget_costs_and_benefits_alike_but_for_rounding_are_ties():
+    tenth = quantity(0.1 + 0.2, "money/m^2")  # 0.30000000000000004
+    found = partial_budget(
+        ["dear", "better", "cheap"], ["4 kg/m^2", "5 kg/m^2", "4 kg/m^2"],
+        [tenth, tenth, "0.3 money/m^2"], PRICE,
+    )  # fmt: skip
+    assert found.rows[0].name == "better"
+    assert {row.beaten_by for row in found.rows[1:]} == {"better"}
+    # Net 1 both, 3 x 1.1 - 2.3 being 1.0000000000000004: the dearer one is not better.
+    found = partial_budget(
+        ["cheap", "dear"], ["2 kg/m^2", "3 kg/m^2"], ["1.2 money/m^2", "2.3 money/m^2"],
+        "1.1 money/kg", 0, 0,
+    )  # fmt: skip
+    assert (found.rows[1].beaten_by, found.recommended, found.highest) == ("cheap",) * 3
+
+
+def test_partial_budget_of_nothing_at_all_has_ties_only():
+    found = partial_budget(["a", "b"], ["0 kg/m^2"] * 2, ["0 money/m^2"] * 2, PRICE)
+    assert (found.recommended, found.steps) == ("a", ())
+    assert found.rows[1].beaten_by == "a"
+
+
 def test_partial_budget_of_options_that_cost_the_same_keeps_the_better():
     found = partial_budget(["low", "high"], ["4 kg/m^2", "5 kg/m^2"], ["3 money/m^2"] * 2, PRICE)
     assert [row.name for row in found.rows] == ["high", "low"]
@@ -116,3 +180,7 @@ def test_partial_budget_what_is_left_rises_in_cost_and_benefit(rows, least):
     assert all(row.rate_of_return > 0 for row in left[1:])
     assert found.recommended in {row.name for row in left}
     assert found.highest == left[-1].name
+    # The recommended one has the highest residual, net benefit less the return asked on its cost.
+    residual = {row.name: row.net_benefit.m - least * row.cost_that_varies.m for row in left}
+    assert residual[found.recommended] == pytest.approx(max(residual.values()), abs=1e-6)
+    assert {step.end for step in found.steps if step.taken} <= set(residual)

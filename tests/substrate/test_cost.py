@@ -45,6 +45,30 @@ def test_price_in_place_compressed_bale_worked_case():
     assert filled.m_as("money/L") == pytest.approx(0.127783, abs=6e-7)
 
 
+def test_price_in_place_with_freight_worked_case():
+    # Computed by hand: (22 + 3) / (3.8 ft³ = 107.604 L, x 2 x 0.8 = 172.1664 L in place).
+    found = substrate.price_in_place("22 money", "3.8 ft^3", 2, 0.8, freight="3 money")
+    assert found.m_as("money/L") == pytest.approx(0.145208, abs=5e-7)
+
+
+def test_price_in_place_no_freight_is_zero_freight():
+    without = substrate.price_in_place("22 money", "100 L", 2, 0.8)
+    free = substrate.price_in_place("22 money", "100 L", 2, 0.8, "0 money")
+    assert without == free
+
+
+def test_price_in_place_freight_array_gives_array():
+    found = substrate.price_in_place("10 money", "100 L", freight=quantity([0.0, 5.0], "money"))
+    np.testing.assert_allclose(found.m_as("money/L"), [0.1, 0.15])
+
+
+def test_price_in_place_freight_without_a_unit_or_below_zero_is_refused():
+    with pytest.raises(UnitError, match="freight"):
+        substrate.price_in_place("22 money", "100 L", freight=3)
+    with pytest.raises(RangeError, match="freight"):
+        substrate.price_in_place("22 money", "100 L", freight="-3 money")
+
+
 def test_price_in_place_no_factors_is_price_over_label():
     assert substrate.price_in_place("11 money", "100 L").m_as("money/L") == pytest.approx(0.11)
 
