@@ -4,116 +4,42 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
 from scenariokit import units
-from scenariokit.decide.chance import Dominance, best_share, dominance, payoffs
-from scenariokit.decide.front import on_front
-from scenariokit.decide.limits import Breach, breaches
-from scenariokit.errors import InfeasibleError
-from scenariokit.parameters import Direction
-from scenariokit.scenario import OUTCOMES, Evaluation
+from scenariokit.decide.basis import basis_of
+from scenariokit.decide.criteria import double_counted
+from scenariokit.decide.dominance import Order, sorted_dominance
+from scenariokit.decide.front import front_of, front_probability
+from scenariokit.decide.lacks import Lack, lacks
+from scenariokit.decide.leaning import (
+    Measured,
+    Ranking,
+    Wishes,
+    direction_of,
+    measured,
+    put_in_order,
+)
+from scenariokit.decide.limits import LIMITS, Breach, judged, read_limits, read_tolerated
+from scenariokit.decide.regret import WORST_SHARE, sorted_mean_of_worst, sorted_quantiles
+from scenariokit.decide.standing import (
+    CLEAR,
+    LIKELY,
+    Advice,
+    Grade,
+    PriceOfLimits,
+    Standing,
+)
+from scenariokit.decide.weighting import Weighing, weigh
+from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.scenario import Evaluation
 from scenariokit.uncertainty import Ensemble
 
-CLEAR, LIKELY = 0.9, 0.7
-"""Chance of beating the runner-up from which a choice is called clear, or likely."""
-Grade = Literal["clear", "likely", "open", "alone", "none"]
+__all__ = ["CLEAR", "LIKELY", "Advice", "Grade", "PriceOfLimits", "Standing", "Wishes", "advise"]
 
-
-@dataclass(frozen=True)
-class Standing:
-    """One method among those compared.
-
-    Parameters
-    ----------
-    method, label : str
-        Its id, and what a person reads.
-    breaches : tuple of Breach
-        The limits that it breaks.
-    undefined : float
-        In which share of the draws the objective does not exist.
-    mean, low, high : quantity
-        Mean and 5 and 95 % quantiles of the objective; NaN where undefined.
-    best : float
-        In which share of the draws it is the best of those left.
-    regret : quantity
-        By how much it falls short of the best of each draw, on average.
-    on_front : bool
-        Whether no other method left beats it in all criteria, by means.
-    """
-
-    method: str
-    label: str
-    breaches: tuple[Breach, ...]
-    undefined: float
-    mean: Any
-    low: Any
-    high: Any
-    best: float
-    regret: Any
-    on_front: bool
-
-    @property
-    def left(self) -> bool:
-        """Whether it may be chosen: within the limits, and with a value in every draw."""
-        return not self.breaches and self.undefined == 0
-
-
-@dataclass(frozen=True)
-class Advice:
-    """What the numbers recommend, and on what that rests. Make it by `advise`.
-
-    Parameters
-    ----------
-    objective : str
-        The outcome by which methods were put in order.
-    criteria : tuple of str
-        The outcomes of the front.
-    standings : tuple of Standing
-        One a method, in the order compared.
-    chosen, runner_up : str
-        Ids of the first and second of those left; empty if there is none.
-    beats : float
-        In which share of the draws the chosen one is better than the runner-up.
-    gap : quantity
-        5, 50 and 95 % quantiles of the chosen one less the runner-up; NaN
-        without one.
-    dominance : {'first order', 'second order', ''}
-        Of the chosen one over the runner-up.
-    grade : {'clear', 'likely', 'open', 'alone', 'none'}
-        How far apart the two are, by `beats`; whether only one is left, or none.
-    knowing : quantity
-        What it would be worth to know all before choosing.
-    draws : int
-        On how many draws it rests.
-    """
-
-    objective: str
-    criteria: tuple[str, ...]
-    standings: tuple[Standing, ...]
-    chosen: str
-    runner_up: str
-    beats: float
-    gap: Any
-    dominance: Dominance
-    grade: Grade
-    knowing: Any
-    draws: int
-
-    def standing(self, method: str) -> Standing:
-        """Return the standing of the method called `method`.
-
-        Raises
-        ------
-        InfeasibleError
-            If it is not among them.
-        """
-        for one in self.standings:
-            if one.method == method:
-                return one
-        raise InfeasibleError(f"no method {method!r} was compared")
+LEVELS = (0.05, 0.5, 0.95)
 
 
 def advise(
@@ -122,6 +48,7 @@ def advise(
     limits: Mapping[str, Any] | None = None,
     objective: str = "margin_per_area",
     criteria: Sequence[str] = ("yield_per_area", "margin_per_area"),
+    wishes: Wishes | None = None,
 ) -> Advice:
     """Return a recommendation.
 
@@ -136,108 +63,240 @@ def advise(
     objective : str
         Outcome by which methods are put in order.
     criteria : sequence of str
-        Outcomes of the front.
+        Outcomes of the front, one or more.
+    wishes : Wishes, optional
+        Another rule than the mean, weights, what cannot be had, and how often
+        a limit may be broken.
 
     Raises
     ------
     InfeasibleError
         If the methods do not agree, an outcome was not drawn, or has no direction.
     ArgumentError
-        If a limit cannot be read.
+        If a limit, a weight or another wish cannot be read.
 
     Notes
     -----
-    The rule: methods that break a limit, or have no value of the objective in
-    some draw, are set aside; of those left the one with the best mean of the
-    objective is chosen. It is also the one with the least expected regret, for
-    the two differ by the same amount for all methods. Means weigh a loss and a
-    gain alike: who cannot bear a loss looks at the low ends and at regret too.
+    The rule: methods that break a limit, need what cannot be had, or have no
+    value in some draw are set aside; of those left the one with the best score
+    is chosen, by the mean of the objective unless another leaning is wished
+    for (`LEANING_WORDS`). The best mean is also the least expected regret, for
+    the two differ by the same amount for all methods. Of equal scores one on
+    the front goes first, then one that is best more often. The runner-up is
+    the second by score, whether or not another beats it in all criteria.
+
+    By the mean, by bad draws and by weights the order of two methods does not
+    change when a third is added; by regret it does not when the third is
+    nowhere best. Means weigh a loss and a gain alike: who cannot bear a loss
+    leans to ``'cautious'``.
+
+    Examples
+    --------
+    >>> from scenariokit.scenario import compare, scenario_for
+    >>> from scenariokit.uncertainty import ensemble, usual_uncertainty
+    >>> all_three = [scenario_for(one) for one in ("medium_bag", "wedge_pots", "suspended_pot")]
+    >>> found = ensemble(all_three, usual_uncertainty(all_three), draws=256)
+    >>> advice = advise(found, tuple(compare(all_three)), {"deepest_water": "10 cm"})
+    >>> advice.chosen, advice.runner_up, advice.standing("suspended_pot").left
+    ('medium_bag', 'wedge_pots', False)
+    >>> advice.basis.unknowns[0].kind
+    'invented yield'
     """
+    wishes = wishes or Wishes()
+    _check(found, evaluations, criteria)
+    given = measured(found, objective, wishes)
+    held = _held(found, evaluations, limits or {}, wishes)
+    within = [n for n, (broken, _, lacking) in enumerate(held) if not broken and not lacking]
+    left = [n for n in within if given.undefined[n] == 0]
+    front = _front(found, left, criteria)
+    order = put_in_order(given, left, wishes.leaning, front.unbeaten)
+    ids, unit = found.methods, given.unit
+    names = [ids[n] for n in order.order[:2]] + ["", ""]
+    weighing, weighed = _weighing(found, within, wishes)
+    beats, gap, mean_gap = _gap(given, order.order[:2])
+    dominances = _dominances(given, left)
+    pair = tuple(order.order[:2])
+    return Advice(
+        objective, tuple(criteria), _standings(found, given, held, front, order),
+        names[0], names[1], beats, units.quantity(gap, unit),
+        next((how for *two, how in dominances if tuple(two) == pair), ""),
+        _grade(order, beats), units.quantity(_knowing(order), unit), found.draws,
+        leaning=wishes.leaning, measured=given.name, tied=tuple(ids[n] for n in order.tied),
+        mean_gap=units.quantity(mean_gap, unit),
+        dominances=tuple((ids[one], ids[other], how) for one, other, how in dominances),
+        weighing=weighing, weighed=tuple(ids[n] for n in weighed),
+        counted_twice=double_counted([one.name for one in wishes.weighed]),
+        price_of_limits=_price_of_limits(found, given, held, order),
+        basis=basis_of(found),
+    )  # fmt: skip
+
+
+def _check(found: Ensemble, evaluations: Sequence[Evaluation], criteria: Sequence[str]) -> None:
     ids = tuple(one.scenario.method.id for one in evaluations)
     if ids != found.methods:
         raise InfeasibleError("the evaluations are not those of the methods that were drawn")
-    better = direction_of(objective)
-    rows = found.floats(objective)
-    undefined = np.isnan(rows).mean(axis=1)
-    broken = [
-        breaches(one, limits or {}, {name: table[number] for name, table in found.outcomes.items()})
-        for number, one in enumerate(evaluations)
-    ]
-    left = [n for n in range(len(ids)) if not broken[n] and undefined[n] == 0]
-    shares, regrets = np.zeros(len(ids)), np.full(len(ids), np.nan)
-    knowing = 0.0
-    if left:
-        shares[left] = best_share(rows[left], better)
-        told = payoffs(rows[left], better)
-        regrets[left], knowing = told.expected_regret, told.value_of_knowing
-    front = _front(found, left, criteria)
-    unit = OUTCOMES[objective].unit
-    quantiles = found.quantiles(objective).magnitude
-    means = [
-        float(row[~np.isnan(row)].mean()) if not np.isnan(row).all() else np.nan for row in rows
-    ]
-    standings = tuple(
-        Standing(
-            ids[n], found.labels[n], broken[n], float(undefined[n]),
-            units.quantity(means[n], unit), units.quantity(float(quantiles[n, 0]), unit),
-            units.quantity(float(quantiles[n, 2]), unit), float(shares[n]),
-            units.quantity(float(regrets[n]), unit), n in front,
+    if not criteria:
+        problem = Problem("criteria", "", "name no outcome", "one or more", kind="range")
+        raise argument_error([problem], "advise")
+
+
+Held = tuple[tuple[Breach, ...], tuple[Breach, ...], tuple[Lack, ...]]
+"""Limits that a method breaks, those that it keeps but for some draws, and what it lacks."""
+
+
+def _held(
+    found: Ensemble, evaluations: Sequence[Evaluation], limits: Mapping[str, Any], wishes: Wishes
+) -> list[Held]:
+    numbers, lacking = read_limits(limits), wishes.lacking or {}
+    read_tolerated(wishes.tolerated)
+    rows: list[Held] = []
+    for row, evaluation in enumerate(evaluations):
+        draws = {name: table[row] for name, table in found.outcomes.items()}
+        told = [
+            judged(LIMITS[name], allowed, evaluation, draws, wishes.tolerated)
+            for name, allowed in numbers.items()
+        ]
+        known = [one for one in told if one is not None]
+        rows.append(
+            (
+                tuple(one.as_breach() for one in known if one.broken),
+                tuple(one.as_breach() for one in known if one.share > 0 and not one.broken),
+                lacks(evaluation.scenario, lacking) if lacking else (),
+            )
         )
-        for n in range(len(ids))
+    return rows
+
+
+@dataclass(frozen=True)
+class _Fronts:
+    """The front among those left; lists and arrays have one entry for each method compared."""
+
+    members: Any
+    unbeaten: Any
+    beaten_by: list[tuple[str, ...]]
+    not_compared: list[tuple[str, ...]]
+    share: Any
+
+
+def _front(found: Ensemble, left: Sequence[int], criteria: Sequence[str]) -> _Fronts:
+    better = [direction_of(name) for name in criteria]
+    rows = [found.floats(name) for name in criteria]
+    count = len(found.methods)
+    members, unbeaten = np.zeros(count, dtype=bool), np.ones(count, dtype=bool)
+    beaten_by: list[tuple[str, ...]] = [()] * count
+    not_compared: list[tuple[str, ...]] = [()] * count
+    share = np.zeros(count)
+    chosen = list(left)
+    if chosen:
+        cube = np.stack([table[chosen] for table in rows])
+        told = front_of(_level(cube.mean(axis=2)).T, better)
+        share[chosen] = front_probability(cube, better)
+        for place, number in enumerate(chosen):
+            members[number] = place in told.members
+            unbeaten[number] = not told.beaten_by[place]
+            beaten_by[number] = tuple(found.methods[chosen[one]] for one in told.beaten_by[place])
+            not_compared[number] = tuple(criteria[one] for one in told.undefined[place])
+    return _Fronts(members, unbeaten, beaten_by, not_compared, share)
+
+
+def _level(means: Any) -> Any:
+    """Return means of which those that differ by rounding alone are equal, criterion by criterion."""
+    scale = np.nanmax(np.abs(means), axis=1, keepdims=True, initial=0.0)
+    scale[scale == 0] = 1.0
+    return np.round(means / scale, 12)
+
+
+def _standings(
+    found: Ensemble, given: Measured, held: Sequence[Held], front: _Fronts, order: Ranking
+) -> tuple[Standing, ...]:
+    whole = given.undefined == 0
+    means, ends = given.rows.mean(axis=1), np.full((len(whole), 2), np.nan)
+    ends[whole] = sorted_quantiles(given.ascending[whole], LEVELS[::2])
+    for number in np.flatnonzero(~whole):
+        known = given.ascending[number][~np.isnan(given.ascending[number])]
+        if known.size:
+            means[number] = given.sign * known.mean()
+            ends[number] = sorted_quantiles(known[np.newaxis], LEVELS[::2])[0]
+    if given.sign < 0:  # the worst draws are the highest numbers
+        ends = -ends[:, ::-1]
+    worst = given.sign * sorted_mean_of_worst(given.ascending, WORST_SHARE)
+    worst = np.where(whole, worst, np.nan)
+    as_quantity = units.registry().Quantity
+    unit = units.unit_of(given.unit)
+    return tuple(
+        Standing(
+            found.methods[n], found.labels[n], held[n][0], float(given.undefined[n]),
+            as_quantity(float(means[n]), unit), as_quantity(float(ends[n, 0]), unit),
+            as_quantity(float(ends[n, 1]), unit), float(order.best[n]),
+            as_quantity(float(order.regret[n]), unit), bool(front.members[n]),
+            held[n][2], held[n][1], as_quantity(float(worst[n]), unit),
+            as_quantity(float(order.regret_high[n]), unit), front.beaten_by[n],
+            front.not_compared[n], float(front.share[n]),
+        )
+        for n in range(len(whole))
     )  # fmt: skip
-    return _ordered(found, objective, tuple(criteria), standings, left, knowing)
 
 
-def direction_of(name: str) -> Direction:
-    """Return which direction of an outcome is better.
-
-    Raises
-    ------
-    InfeasibleError
-        If there is no such outcome, or neither direction is better.
-    """
-    if name not in OUTCOMES or OUTCOMES[name].better == "neither":
-        raise InfeasibleError(f"{name!r} is no outcome of which more or less is better")
-    return OUTCOMES[name].better
+def _gap(given: Measured, pair: Sequence[int]) -> tuple[float, Any, float]:
+    """Return how often the first of two is better, and quantiles and mean of what it is ahead by."""
+    if len(pair) < 2:
+        return (1.0 if pair else 0.0), np.full(3, np.nan), np.nan
+    gap = given.rows[pair[0]] - given.rows[pair[1]]
+    ahead = given.sign * gap
+    beats = float(((ahead > 0) + 0.5 * (ahead == 0)).mean())
+    return beats, sorted_quantiles(np.sort(gap)[np.newaxis], LEVELS)[0], float(gap.mean())
 
 
-def _front(found: Ensemble, left: Sequence[int], criteria: Sequence[str]) -> set[int]:
-    """Return the numbers of the methods left that no other one left beats by its means."""
-    if not left:
-        return set()
-    table = np.column_stack([found.floats(name)[list(left)].mean(axis=1) for name in criteria])
-    flags = on_front(table, [direction_of(name) for name in criteria])
-    return {number for number, flag in zip(left, flags, strict=True) if flag}
+def _grade(order: Ranking, beats: float) -> Grade:
+    if len(order.order) < 2:
+        return "alone" if order.order else "none"
+    if len(order.tied) > 1:
+        return "open"
+    return "clear" if beats >= CLEAR else "likely" if beats >= LIKELY else "open"
 
 
-def _ordered(
-    found: Ensemble,
-    objective: str,
-    criteria: tuple[str, ...],
-    standings: tuple[Standing, ...],
-    left: Sequence[int],
-    knowing: float,
-) -> Advice:
-    """Return the advice: first and second of those left, and how far apart they are."""
-    better, unit = direction_of(objective), OUTCOMES[objective].unit
-    sign = -1.0 if better == "lower" else 1.0
-    rows = found.floats(objective)
-    order = sorted(left, key=lambda number: -sign * float(rows[number].mean()))
-    worth = units.quantity(knowing, unit)
-    if not order:
-        nothing = units.quantity(np.full(3, np.nan), unit)
-        return Advice(objective, criteria, standings, "", "", 0.0, nothing, "", "none", worth,
-                      found.draws)  # fmt: skip
-    first = order[0]
-    if len(order) == 1:
-        nothing = units.quantity(np.full(3, np.nan), unit)
-        return Advice(objective, criteria, standings, found.methods[first], "", 1.0, nothing, "",
-                      "alone", worth, found.draws)  # fmt: skip
-    second = order[1]
-    gap = found.difference(objective, found.methods[first], found.methods[second])
-    beats = gap.share_better
-    grade: Grade = "clear" if beats >= CLEAR else "likely" if beats >= LIKELY else "open"
-    return Advice(
-        objective, criteria, standings, found.methods[first], found.methods[second], beats,
-        gap.quantiles(), dominance(rows[first], rows[second], better), grade, worth, found.draws,
-    )  # fmt: skip
+def _knowing(order: Ranking) -> float:
+    """Return the smallest expected regret, which is the value of knowing all."""
+    return float(order.regret[list(order.order)].min()) if order.order else 0.0
+
+
+def _dominances(given: Measured, left: Sequence[int]) -> list[tuple[int, int, Order]]:
+    chosen = list(left)
+    if len(chosen) < 2:
+        return []
+    first, second = sorted_dominance(given.ascending[chosen])
+    return [
+        (chosen[one], chosen[other], "first order" if first[one, other] else "second order")
+        for one, other in zip(*np.nonzero(second), strict=True)
+    ]
+
+
+def _weighing(
+    found: Ensemble, within: Sequence[int], wishes: Wishes
+) -> tuple[Weighing | None, list[int]]:
+    """Return the weighing of the means of those within the limits that have all criteria."""
+    if wishes.weights is None:
+        return None, []
+    shares = wishes.shares()
+    table = np.column_stack([found.floats(one.name).mean(axis=1) for one in wishes.weighed])
+    whole = [n for n in within if not np.isnan(table[n]).any()]
+    if not whole:
+        return None, []
+    return weigh(table[whole], wishes.weighed, shares), whole
+
+
+def _price_of_limits(
+    found: Ensemble, given: Measured, held: Sequence[Held], order: Ranking
+) -> PriceOfLimits | None:
+    """Return the best of those that limits alone rule out, if its score is above the chosen one's."""
+    ruled_out = [
+        n for n, (broken, _, lacking) in enumerate(held)
+        if (broken or lacking) and not np.isnan(order.scores[n])
+    ]  # fmt: skip
+    if not ruled_out or not order.order:
+        return None
+    best = max(ruled_out, key=lambda n: order.scores[n])
+    lead = float(order.scores[best] - order.scores[order.order[0]])
+    if lead <= 0:
+        return None
+    return PriceOfLimits(found.methods[best], units.quantity(lead, given.unit))

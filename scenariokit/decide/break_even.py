@@ -29,6 +29,7 @@ from scenariokit.decide.over_range import (
     outcome_over,
     parameter_at,
     reach,
+    refuse_draws,
     sign_of,
     stated,
     why_undefined,
@@ -111,6 +112,7 @@ def break_even(
     [('medium_bag', 'perforated_tray')]
     """
     one_crop_and_currency([one, other])
+    refuse_draws([one, other])
     outcome_named(name)
     ids = (one.method.id, other.method.id)
     if only not in ("", *ids):
@@ -177,6 +179,7 @@ def break_even_to(
     >>> [(crossing.below, crossing.above) for crossing in found.crossings]
     [('target', 'medium_bag')]
     """
+    refuse_draws([one])
     goal = _target(name, target)
     described = parameter_at([one], path)
     a, b = ends_of(described, low, high, [stated(one, path)])

@@ -13,6 +13,7 @@ from scenariokit.decide.over_range import (
     outcome_named,
     outcome_over,
     path_column,
+    refuse_draws,
     shown_number,
     sign_of,
 )
@@ -140,6 +141,7 @@ def break_even_line(
     (True, False)
     """
     one_crop_and_currency(pair)
+    refuse_draws(pair)
     problems = []
     if x_path == y_path:
         problems.append(Problem("y_path", y_path, "is the same parameter twice", kind="range"))

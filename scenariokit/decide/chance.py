@@ -121,8 +121,9 @@ def payoffs(values: Any, better: Direction = "higher", probabilities: Any = None
 
     Notes
     -----
-    From draws the value of knowing is found too high, by about the standard
-    error of the best mean, because the best of sampled means is taken.
+    From draws the value of knowing is found a little too low, because the best
+    of sampled means is on average above the best true one; `information` says
+    by how much, at most.
 
     References
     ----------

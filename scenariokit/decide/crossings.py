@@ -275,7 +275,7 @@ def _changes(
             return
     flat = zero if EQUAL in (left.sign, right.sign) else 0.0
     for _ in range(_MOST_CHANGES):
-        last, first = _next_change(function, left, right.at, flat)
+        last, first = _next_change(function, left, right, flat)
         kind: BorderKind = "jumps" if last.sign == -first.sign else "edge"
         place = last.at
         if last.sign == UNDEFINED and last.at != left.at:
@@ -319,15 +319,18 @@ def _root(function: Function, left: _End, right: _End, zero: float) -> float | N
     )
 
 
-def _next_change(function: Function, left: _End, high: float, flat: float) -> tuple[_End, _End]:
+def _next_change(function: Function, left: _End, right: _End, flat: float) -> tuple[_End, _End]:
     """Return the neighbouring places between which the function first takes another sign."""
-    low = left
+    low, high = left, right.at
+    nothing = EQUAL if flat else left.sign if left.sign != UNDEFINED else right.sign
     finest = np.spacing(high - left.at)
     while True:
         places = np.linspace(low.at, high, _WITHIN)
         values = np.asarray(function(places), dtype=float)
         signs = np.where(np.isnan(values), UNDEFINED, np.sign(values)).astype(int)
-        signs = np.where(np.abs(values) <= flat, EQUAL if flat else left.sign, signs)
+        signs = np.where(np.abs(values) <= flat, nothing, signs)
+        if high == right.at:
+            signs[-1] = right.sign
         changed = int(np.argmax(signs != left.sign))
         low = _End(float(places[changed - 1]), float(values[changed - 1]), left.sign)
         first = _End(float(places[changed]), float(values[changed]), int(signs[changed]))

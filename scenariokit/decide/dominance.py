@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 import numpy as np
 
+from scenariokit import units
 from scenariokit.decide.rows import (
     direction_problems,
     number_problems,
@@ -223,12 +224,11 @@ def mean_shortfall(values: Any, target: Any, better: Direction = "higher") -> An
     >>> mean_shortfall([1.0, 4.0, 4.0, 5.0], [2.0, 4.0]).tolist()
     [0.25, 0.75]
     """
-    from scenariokit import units
-
     problems = direction_problems(better)
     floats, unit = plain_numbers(values)
     targets, target_problems = _in_unit("target", target, unit)
-    problems += number_problems("values", floats) + target_problems
+    problems += number_problems("values", floats)
+    problems += target_problems or number_problems("target", targets)
     if floats.size == 0:
         problems.append(Problem("values", "", "hold no draw", "one or more", kind="range"))
     if problems:
@@ -293,8 +293,6 @@ def _read_samples(samples: Any, better: Direction, subject: str) -> list[Any]:
 
 def _in_unit(field: str, value: Any, unit: Any) -> tuple[Any, list[Problem]]:
     """Return numbers in `unit` (None: plain numbers), and what is wrong with them."""
-    from scenariokit import units
-
     if (unit is None) == hasattr(value, "m_as"):
         reason = "and the first do not both have a unit"
         return np.asarray(0.0), [Problem(field, f"{value}", reason, kind="unit")]

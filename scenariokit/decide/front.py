@@ -12,7 +12,6 @@ from scenariokit.decide.rows import number_problems, plain_numbers, sign_for
 from scenariokit.errors import Problem, argument_error
 from scenariokit.parameters import Direction
 
-
 _PAIRS = 20_000_000
 """Pairs of options and draws that are held at a time."""
 

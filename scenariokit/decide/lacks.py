@@ -49,7 +49,8 @@ LACKS: dict[str, LackKind] = {
                  "Methods are left whose tank is filled by hand or whose level only falls."),
         LackKind("no_filling_by_hand", "Nobody to fill by hand",
                  "Is there nobody to fill a tank by hand during the season?",
-                 "Methods are left whose level is held, and those without a tank."),
+                 "Methods filled by hand every few days are ruled out. A level that only falls may "
+                 "need a refill too: see the limit on days between fills."),
         LackKind("no_electricity", "No electricity",
                  "Is there no electricity?",
                  "Rules nothing out: no method here has a pump, a lamp or a heater."),

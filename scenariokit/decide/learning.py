@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,42 +10,94 @@ import numpy as np
 
 from scenariokit import units
 from scenariokit.decide.chance import payoffs
-from scenariokit.errors import InfeasibleError, Problem, argument_error
-from scenariokit.glossary import parameter
-from scenariokit.quantities import to_floats
-from scenariokit.scenario import OUTCOMES
-from scenariokit.uncertainty import (
-    Ensemble,
-    Uncertain,
-    Uncertainty,
-    draw_scores,
-    fixed,
-    placed,
+from scenariokit.decide.knowing_scores import leads, learned_floats
+from scenariokit.decide.trial_value import (
+    TrialTerms,
+    TrialValue,
+    best_trial,
+    read_replicates,
+    trial_value_curve,
 )
-from scenariokit.units import QuantityLike
+from scenariokit.decide.yield_beliefs import belief_from
+from scenariokit.errors import ArgumentError, InfeasibleError, Problem, argument_error
+from scenariokit.quantities import checked_floats
+from scenariokit.scenario import OUTCOMES
+from scenariokit.uncertainty import Ensemble, name_of
+from scenariokit.uncertainty.summaries import sign_of
+from scenariokit.units import Floats, Quantity, QuantityLike
 
-DEGREE = 4
-"""Degree of the polynomial in a driver's score that stands for what knowing it would tell."""
-_TRIALS = 4096
+__all__ = [
+    "DriverValue", "TrialValue", "best_trial", "trial_values", "value_of_knowing_all",
+    "value_of_learning", "values_of_inputs", "values_of_learning",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
 class DriverValue:
-    """What knowing one driver would be worth.
+    """What knowing one driver, or several together, would be worth.
 
     Parameters
     ----------
     driver : str
-        A cause, or an input's own part.
+        A cause, or an input's own part; or what the group is called.
     value : quantity
-        Expected gain in the outcome from choosing after it is known.
+        Expected gain in the outcome from choosing after it is known, 0 or more.
+    low, high : quantity
+        Estimates that are on average too low and too high; their mean is
+        `value`, unless that is below zero.
+    error : quantity
+        Standard error of `low`, as if draws were independent.
     """
 
     driver: str
-    value: Any
+    value: Quantity
+    low: Quantity = None
+    high: Quantity = None
+    error: Quantity = None
+
+    @property
+    def told(self) -> bool:
+        """Whether the draws tell it from nothing: `low` is above zero by its standard error."""
+        return bool(self.low is not None and self.low.magnitude > self.error.magnitude)
+
+    def over(self, area: QuantityLike, crops: float = 1) -> Quantity:
+        """Return the value over a tank and a number of crops, of an outcome for each area.
+
+        Parameters
+        ----------
+        area : quantity
+            Tank area [m²].
+        crops : float
+            Number of crops for which the choice holds, 0 or more.
+
+        Returns
+        -------
+        quantity
+            In money, if the outcome is money for each square metre.
+
+        Raises
+        ------
+        ArgumentError
+            If the area is none.
+        InfeasibleError
+            If the outcome is not one for each area, or there are less than no crops.
+        """
+        size = checked_floats("over", {"area": (area, "tank_area")})["area"]
+        if self.value.dimensionality.get("[length]") != -2:
+            raise InfeasibleError(
+                f"a value in {units.unit_label(str(self.value.units))} cannot be summed over a tank"
+            )
+        if not crops >= 0:
+            raise InfeasibleError(f"there are {crops:g} crops; 0 or more can be")
+        whole = self.value * units.quantity(size * crops, "m^2")
+        return whole.to_reduced_units()
 
 
-def values_of_learning(found: Ensemble, name: str = "margin_per_area") -> tuple[DriverValue, ...]:
+def values_of_learning(
+    found: Ensemble,
+    name: str = "margin_per_area",
+    groups: Mapping[str, Sequence[int]] | None = None,
+) -> tuple[DriverValue, ...]:
     """Return what it would be worth to know each driver before choosing, the greatest first.
 
     E[max over methods of E[v | driver]] - max of E[v].
@@ -56,72 +108,152 @@ def values_of_learning(found: Ensemble, name: str = "margin_per_area") -> tuple[
         Draws of the methods.
     name : str
         The outcome, in whose unit the value is; for each m² and crop if it is the margin.
+    groups : mapping, optional
+        What a group is called, to the numbers of its drivers in
+        ``found.uncertainty.drivers``, such as `groups_by_cause` gives; what
+        each group is worth if all of it is known. Left out, each driver alone.
+
+    Returns
+    -------
+    tuple of DriverValue
 
     Raises
     ------
+    RangeError
+        If a group is empty or names what is no driver.
     InfeasibleError
-        If the outcome does not exist in some draw.
+        If the outcome does not exist in some draw, neither more nor less of it
+        is better, or there are too few draws.
 
     Notes
     -----
-    The mean of the outcome given the driver's score is fitted by a polynomial
-    of degree 4 of its score by least squares. From a few thousand draws the
-    value of a driver that tells nothing is then found to be a little above
-    zero, not below.
+    As `value_of_scores`: a polynomial fit, once judged by the draws that it was
+    made from and once by others, the one too high and the other too low. The
+    value of a driver is that of its own part; an input's whole worth is in
+    `values_of_inputs`. Values do not add up: two unknowns may be worth more
+    together than apart, or less.
 
     References
     ----------
     Strong, M., Oakley, J., Brennan, A. (2014), Medical Decision Making
-    34:311-326 (value of single inputs by regression; from memory).
+    34:311-326 (value of single inputs by regression; from memory, not checked
+    against a copy).
     """
-    rows = found.floats(name)
-    _refuse_undefined(rows, name)
-    better = OUTCOMES[name].better
-    up = -rows if better == "lower" else rows
-    now = up.mean(axis=1).max()
-    scores = draw_scores(found.uncertainty, 0, found.draws, found.seed)
+    drivers = found.uncertainty.drivers
+    if groups is None:
+        groups = {driver: (number,) for number, driver in enumerate(drivers)}
+    problems = [
+        Problem("groups", f"{label}: {list(numbers)}", "are no numbers of drivers",
+                f"one or more of 0 to {len(drivers) - 1}", kind="range")
+        for label, numbers in groups.items()
+        if not len(numbers) or not set(numbers) <= set(range(len(drivers)))
+    ]  # fmt: skip
+    if problems:
+        raise argument_error(problems, "values_of_learning")
+    scores = found.scores
+    parts = {label: scores[sorted(set(numbers))] for label, numbers in groups.items()}
+    return _ranked(found, name, parts)
+
+
+def value_of_learning(
+    found: Ensemble, drivers: str | Sequence[str], name: str = "margin_per_area"
+) -> DriverValue:
+    """Return what it would be worth to know a driver, or several together, before choosing.
+
+    Parameters
+    ----------
+    found : Ensemble
+        Draws of the methods.
+    drivers : str or sequence of str
+        Among ``found.uncertainty.drivers``.
+    name : str
+        The outcome, in whose unit the value is.
+
+    Raises
+    ------
+    RangeError
+        If there is no such driver.
+    InfeasibleError
+        As in `values_of_learning`.
+    """
+    asked = [drivers] if isinstance(drivers, str) else list(drivers)
+    known = found.uncertainty.drivers
+    unknown = [one for one in asked if one not in known]
+    if unknown or not asked:
+        raise argument_error(
+            [Problem("drivers", ", ".join(unknown) or "none", "is no driver", ", ".join(known),
+                     kind="range")], "value_of_learning",
+        )  # fmt: skip
+    numbers = tuple(known.index(one) for one in asked)
+    return values_of_learning(found, name, {" and ".join(asked): numbers})[0]
+
+
+def values_of_inputs(found: Ensemble, name: str = "margin_per_area") -> tuple[DriverValue, ...]:
+    """Return what it would be worth to know each uncertain number before choosing.
+
+    Parameters
+    ----------
+    found : Ensemble
+        Draws of the methods.
+    name : str
+        The outcome, in whose unit the value is.
+
+    Returns
+    -------
+    tuple of DriverValue
+        The greatest first, under the inputs' labels; two that share one
+        under label and place.
+
+    Raises
+    ------
+    InfeasibleError
+        As in `values_of_learning`.
+
+    Notes
+    -----
+    Whoever knows a number also knows what it tells of its cause, and through
+    that of others: a yield of this season, of the season.
+    """
+    scores, labels = found.input_scores, [name_of(one) for one in found.uncertainty.inputs]
+    parts = {
+        label if labels.count(label) == 1 else f"{label} ({one.path} {one.method})": score
+        for label, one, score in zip(labels, found.uncertainty.inputs, scores, strict=True)
+    }
+    return _ranked(found, name, {label: score[np.newaxis] for label, score in parts.items()})
+
+
+def _ranked(found: Ensemble, name: str, parts: Mapping[str, Floats]) -> tuple[DriverValue, ...]:
+    """Return what each set of scores is worth, the greatest first."""
+    ahead, unit = leads(sign_of(name) * _defined(found, name)), OUTCOMES[name].unit
     result = []
-    for number, driver in enumerate(found.uncertainty.drivers):
-        basis = np.polynomial.hermite_e.hermevander(scores[number], DEGREE)
-        fitted = basis @ np.linalg.lstsq(basis, up.T, rcond=None)[0]
-        value = max(float(fitted.max(axis=1).mean() - now), 0.0)
-        result.append(DriverValue(driver, units.quantity(value, OUTCOMES[name].unit)))
+    for label, scores in parts.items():
+        low, high, error = learned_floats(ahead, scores)
+        numbers = (max((low + high) / 2, 0.0), low, high, error)
+        result.append(DriverValue(label, *(units.quantity(one, unit) for one in numbers)))
     return tuple(sorted(result, key=lambda row: -row.value.magnitude))
 
 
-def _refuse_undefined(rows: Any, name: str) -> None:
+def _defined(found: Ensemble, name: str) -> Floats:
+    """Return an outcome's draws, or refuse one that does not exist in some."""
+    rows = found.floats(name)
     if np.isnan(rows).any():
         raise InfeasibleError(
             f"{OUTCOMES[name].label} has no value in some draws; choose another outcome"
         )
+    return rows
 
 
-@dataclass(frozen=True)
-class TrialValue:
-    """What a trial of some size is worth. Make it by `trial_values`.
+def value_of_knowing_all(found: Ensemble, name: str = "margin_per_area") -> Quantity:
+    """Return what it would be worth to know every driver before choosing.
 
-    Parameters
-    ----------
-    replicates, plots : int
-        Plots of each method, and in all.
-    gain : quantity
-        Expected gain for each square metre and crop from choosing after it [money/m²].
-    worth : quantity
-        The same over the area and crops stated [money].
-    cost : quantity
-        What the plots cost [money].
+    Raises
+    ------
+    InfeasibleError
+        If the outcome does not exist in some draw, or neither more nor less of
+        it is better.
     """
-
-    replicates: int
-    plots: int
-    gain: Any
-    worth: Any
-    cost: Any
-
-    @property
-    def net(self) -> Any:
-        """What it is worth less what it costs [money]; below zero it does not pay."""
-        return self.worth - self.cost
+    rows = sign_of(name) * _defined(found, name)
+    return units.quantity(payoffs(rows).value_of_knowing, OUTCOMES[name].unit)
 
 
 def trial_values(
@@ -132,7 +264,7 @@ def trial_values(
     area: QuantityLike = "10 m^2",
     crops: float = 4,
 ) -> tuple[TrialValue, ...]:
-    """Return what trials of several sizes are worth before they are made.
+    """Return what trials of all methods, in several sizes, are worth before they are made.
 
     Parameters
     ----------
@@ -158,115 +290,22 @@ def trial_values(
     Raises
     ------
     ArgumentError
-        If a value has the wrong unit or lies outside its range.
+        If a value has the wrong unit or lies outside its range. All at once.
     InfeasibleError
         If an outcome was not drawn, or no yield is uncertain.
 
     Notes
     -----
-    What a trial can teach of a method's yield is its own part; a good or bad
-    season moves all plots alike and teaches nothing about the next. That part
-    is taken as normal with variance s², the mean of r plots as having error
-    variance e² = (CV m)²/r, so that the mean after the trial varies by
-    s²·s²/(s² + e²) before it (conjugate normal). The margin changes with a
-    yield by the slope found over the draws. The gain is the expected maximum
-    of the means after the trial less the best mean now, over 4,096 scrambled
-    Sobol draws. As r grows it rises to the value of knowing these parts.
-
-    References
-    ----------
-    Raiffa, H., Schlaifer, R. (1961), Applied Statistical Decision Theory,
-    chapter 5 (preposterior analysis; from memory).
+    `belief_from` says what is thought of the yields, and `trial_value_curve`
+    how a trial's worth follows. What a trial can teach of a yield is its own
+    part; a good or bad season moves all plots alike and teaches nothing about
+    the next.
     """
-    numbers = _read_trial(replicates, variation, cost_per_plot, area, crops)
-    margins, mean_yield, own = _trial_basis(found)
-    best = margins.max()
-    scores = _standard_scores(len(margins), found.seed)
-    result = []
-    for count in replicates:
-        error = (numbers["variation"] * mean_yield) ** 2 / count
-        kept = np.divide(own**2, own**2 + error, out=np.zeros_like(own), where=own > 0)
-        spread = _slopes(found) * own * np.sqrt(kept)
-        means = margins[:, np.newaxis] + spread[:, np.newaxis] * scores
-        gain = max(float(means.max(axis=0).mean() - best), 0.0)
-        worth = gain * numbers["area"] * numbers["crops"]
-        plots = count * len(margins)
-        result.append(
-            TrialValue(
-                count, plots, units.quantity(gain, "money/m^2"), units.quantity(worth, "money"),
-                units.quantity(plots * numbers["cost_per_plot"], "money"),
-            )
-        )  # fmt: skip
-    return tuple(result)
-
-
-def best_trial(values: Sequence[TrialValue]) -> TrialValue | None:
-    """Return the size with the greatest net worth, or None if no size pays."""
-    best = max(values, key=lambda one: one.net.magnitude, default=None)
-    return best if best is not None and best.net.magnitude > 0 else None
-
-
-def _read_trial(replicates: Sequence[int], variation: Any, cost: Any, area: Any, crops: float) -> Any:  # fmt: skip
-    found, problems = {}, []
-    for name, value, described in (
-        ("variation", variation, "coefficient_of_variation"),
-        ("cost_per_plot", cost, "amount"),
-        ("area", area, "tank_area"),
-    ):
-        found[name], problem = to_floats(name, value, parameter(described))
-        if problem is not None:
-            problems.append(problem)
-    if not replicates or any(count != int(count) or count < 1 for count in replicates):
-        problems.append(Problem("replicates", f"{list(replicates)}", "are no numbers of plots",
-                                "whole numbers, 1 or more", kind="range"))  # fmt: skip
-    if not 0 < crops < 1e6:
-        problems.append(Problem("crops", f"{crops:g}", "is no number of crops", "more than 0",
-                                kind="range"))  # fmt: skip
+    problems = read_replicates(replicates)
+    try:
+        terms = TrialTerms(variation, cost_per_plot, area=area, crops=crops)
+    except ArgumentError as error:
+        problems += error.problems
     if problems:
         raise argument_error(problems, "trial_values")
-    return {**found, "crops": float(crops)}
-
-
-def _trial_basis(found: Ensemble) -> tuple[Any, Any, Any]:
-    """Return mean margins, mean yields and the standard deviation of each yield's own part."""
-    rows, yields = found.floats("margin_per_area"), found.floats("yield_per_area")
-    _refuse_undefined(rows, "margin_per_area")
-    own = np.zeros(len(rows))
-    for number, place in enumerate(placed(found.scenarios, found.uncertainty)):
-        for which, path, _ in place.spreads:
-            if path == "harvest.typical":
-                strength = found.uncertainty.inputs[which].strength
-                own[number] = yields[number].std() * np.sqrt(1 - strength**2)
-    if not own.any():
-        raise InfeasibleError("no yield is uncertain, so a trial has nothing to teach")
-    return rows.mean(axis=1), yields.mean(axis=1), own
-
-
-def _slopes(found: Ensemble) -> Any:
-    """Return what a method's margin gains with each kilogram of its yield, over the draws."""
-    rows, yields = found.floats("margin_per_area"), found.floats("yield_per_area")
-    centred = yields - yields.mean(axis=1, keepdims=True)
-    spread = (centred**2).mean(axis=1)
-    together = (centred * rows).mean(axis=1)
-    return np.divide(together, spread, out=np.zeros_like(spread), where=spread > 0)
-
-
-def _standard_scores(methods: int, seed: int) -> Any:
-    """Return standard normal scores, one row a method, that fill the space evenly."""
-    own = tuple(Uncertain(f"yield {number}", fixed(0.0)) for number in range(methods))
-    return draw_scores(Uncertainty(own), 0, _TRIALS, seed)
-
-
-def value_of_knowing_all(found: Ensemble, name: str = "margin_per_area") -> Any:
-    """Return what it would be worth to know every driver before choosing.
-
-    Raises
-    ------
-    InfeasibleError
-        If the outcome does not exist in some draw.
-    """
-    rows = found.floats(name)
-    _refuse_undefined(rows, name)
-    better = OUTCOMES[name].better
-    direction = "higher" if better == "neither" else better
-    return units.quantity(payoffs(rows, direction).value_of_knowing, OUTCOMES[name].unit)
+    return trial_value_curve(belief_from(found), replicates, terms, seed=found.seed)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -67,8 +67,17 @@ class LimitKind:
         if self.between_fills:
             return _days_between_fills(scenario, values)
         if self.per_tank:
-            values = values * scenario.tank.area.magnitude
-        return values / (_season_days(scenario) / 7) if self.per_week else values
+            values = values * _fitting(scenario.tank.area.magnitude, values, np.max)
+        if self.per_week:
+            return values / (_fitting(_season_days(scenario), values, np.min) / 7)
+        return values
+
+
+def _fitting(part: Any, values: Any, worst: Callable[[Any], Any]) -> Any:
+    """Return a number of the scenario to go with `values`: the worst of several that do not fit."""
+    if isinstance(part, float) or np.shape(part) == np.shape(values):
+        return part
+    return worst(part)
 
 
 def _season_days(scenario: Scenario) -> Any:
@@ -79,12 +88,12 @@ def _season_days(scenario: Scenario) -> Any:
 
 def _days_between_fills(scenario: Scenario, refills: Any) -> Any:
     """Return the days between fills by hand; NaN where nobody has to fill."""
-    level = scenario.method.level
+    level, none = scenario.method.level, np.full(np.shape(refills), np.nan)
     if level.regime == "hand-filled":
-        return level.fill_interval.magnitude + 0.0 * np.nan_to_num(refills)
+        return np.nan_to_num(none) + _fitting(level.fill_interval.magnitude, refills, np.min)
     if level.held or level.regime == "none":
-        return np.full_like(np.asarray(refills, dtype=float), np.nan)
-    return _season_days(scenario) / (refills + 1)
+        return none
+    return _fitting(_season_days(scenario), refills, np.min) / (refills + 1)
 
 
 def _kind(id: str, label: str, unit: str, slider: tuple[float, float, float], usual: float,
@@ -320,17 +329,21 @@ class Judged:
     value: float
     allowed: float
     share: float
-    needed: float
     broken: bool
     drawn: bool
+    rows: Any
+    tolerated: float | None
 
     def as_breach(self) -> Breach:
         """Return it with units."""
-        value, allowed, needed = (
-            units.quantity(number, self.limit.parameter.unit)
-            for number in (self.value, self.allowed, self.needed)
-        )
-        return Breach(self.limit, value, allowed, self.share, needed, self.broken, self.drawn)
+        needed = self.value
+        if self.tolerated is not None:
+            needed = _kept_by_all_but(self.rows, self.tolerated, least=self.limit.least)
+        as_quantity, unit = units.registry().Quantity, units.unit_of(self.limit.parameter.unit)
+        return Breach(
+            self.limit, as_quantity(self.value, unit), as_quantity(self.allowed, unit),
+            self.share, as_quantity(needed, unit), self.broken, self.drawn,
+        )  # fmt: skip
 
 
 def judged(
@@ -349,12 +362,9 @@ def judged(
     value = float(known.min() if kind.least else known.max())
     drawn = kind.outcome in draws
     rows = np.atleast_1d(kind.of(scenario, draws[kind.outcome])) if drawn else known
-    share = float(_broken(kind, rows, allowed).mean())
-    if tolerated is None:
-        broken, needed = bool(_broken(kind, np.asarray(value), allowed)), value
-    else:
-        broken, needed = share > tolerated, _kept_by_all_but(rows, tolerated, least=kind.least)
-    return Judged(kind, value, allowed, share, needed, broken, drawn)
+    share = np.count_nonzero(_broken(kind, rows, allowed)) / rows.size
+    broken = bool(_broken(kind, value, allowed) if tolerated is None else share > tolerated)
+    return Judged(kind, value, allowed, share, broken, drawn, rows, tolerated)
 
 
 def _kept_by_all_but(rows: Any, tolerated: float, *, least: bool) -> float:
@@ -370,5 +380,4 @@ def _kept_by_all_but(rows: Any, tolerated: float, *, least: bool) -> float:
 def _broken(kind: LimitKind, values: Any, allowed: float) -> Any:
     """Return where a limit is broken; a number that does not exist breaks none."""
     slack = 1e-9 * max(abs(allowed), 1.0)
-    with np.errstate(invalid="ignore"):
-        return values < allowed - slack if kind.least else values > allowed + slack
+    return values < allowed - slack if kind.least else values > allowed + slack

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -23,28 +22,27 @@ from scenariokit.scenario import (
     value_at,
     with_draws,
 )
-from scenariokit.scenario.leaves import leaf_parameter
 from scenariokit.scenario.model import check_geometry
+from scenariokit.uncertainty.leaf_paths import leaf_parameters, like_paths
 from scenariokit.units import Quantity, QuantityLike
 
 YIELD = "harvest.typical"
 OWN = ("method.", "harvest.")
 """How paths begin that belong to one method; all others are of the place, the crop or the market."""
+MONTHLY = ("site.reference_evapotranspiration", "site.rain", "site.mean_temperature")
+"""Paths at which the twelve months stand."""
 _BISECTIONS = 200
 
 
 def _leaf(scenario: Scenario, path: str) -> tuple[Parameter, Quantity] | None:
     """Return description and quantity at a path, or None if there is no number."""
-    head, _, last = path.rpartition(".")
-    try:
-        parent = value_at(scenario, head) if head else scenario
-    except KeyError:
+    described = leaf_parameters().get(path)
+    if described is None:
         return None
-    for field in dataclasses.fields(parent) if dataclasses.is_dataclass(parent) else ():
-        described = leaf_parameter(field)
-        if field.name == last and described is not None:
-            return described, getattr(parent, last)
-    return None
+    try:
+        return described, value_at(scenario, path)
+    except KeyError:  # a method without that part
+        return None
 
 
 def parameter_at(scenarios: Sequence[Scenario], path: str) -> Parameter:
@@ -66,10 +64,32 @@ def parameter_at(scenarios: Sequence[Scenario], path: str) -> Parameter:
             problem = Problem("path", path, reason, "a path to one value", kind="range")
             raise argument_error([problem], "range")
     if found is None:
-        problem = Problem("path", path, "is no number of these scenarios", "a path such as "
-                          "prices.labour_price", kind="range")  # fmt: skip
+        reason = "is no number of these scenarios"
+        allowed = (
+            "a number that at least one has" if path in leaf_parameters() else like_paths(path)
+        )
+        problem = Problem("path", path, reason, allowed, kind="range")
         raise argument_error([problem], "range")
     return found
+
+
+def refuse_draws(scenarios: Sequence[Scenario]) -> None:
+    """Refuse scenarios whose numbers are arrays already, so that none can be moved beside them.
+
+    Raises
+    ------
+    RangeError
+        With the paths of these numbers.
+    """
+    problems = [
+        Problem(path, f"{np.size(value.magnitude)} values", "holds several values already",
+                "one value", kind="range")
+        for scenario in scenarios
+        for path, _, value in leaves(scenario)
+        if np.ndim(value.magnitude) and not (path in MONTHLY and np.shape(value.magnitude) == (12,))
+    ]  # fmt: skip
+    if problems:
+        raise argument_error(dict.fromkeys(problems), "range")
 
 
 def has(scenario: Scenario, path: str) -> bool:

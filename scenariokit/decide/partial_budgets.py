@@ -1,32 +1,81 @@
-"""The partial budget of methods that are compared."""
+"""The partial budget of methods that are compared, and where each breaks even."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from scenariokit import economics, units
 from scenariokit.economics import PartialBudget
-from scenariokit.scenario import COST_PARTS, Comparison
+from scenariokit.errors import InfeasibleError
+from scenariokit.scenario import COST_PARTS, Comparison, Scenario, outcome_values, with_draws
+from scenariokit.units import Floats, Quantity
+
+WHOLE = "whole"
+"""What the one part is called where costs cannot be split."""
+_MONEY = "money/m^2"
+_ALIKE = 1e-9
+"""Costs count as alike within this share of the largest: what rounding may leave."""
 
 
-def costs_that_vary(comparison: Comparison) -> Any:
-    """Return for each method the costs in which the methods differ, in money/m².
+def varying_parts(comparison: Comparison) -> dict[str, Quantity]:
+    """Return the parts of the cost stack in which the methods differ.
 
-    A part of the cost stack that is the same for all methods is left out. Where
-    nothing is harvested parts are known only for each kilogram; then all costs
-    are counted.
+    Parameters
+    ----------
+    comparison : Comparison
+        The methods, with single numbers.
+
+    Returns
+    -------
+    dict
+        Part to its cost for each method, an array [money/m²], in the order of
+        the stack. Parts that are the same for all methods are left out: they
+        change no difference. Empty if all are the same.
+
+    Raises
+    ------
+    InfeasibleError
+        If a scenario holds several values.
+
+    Notes
+    -----
+    No part depends on the yield, so that a method that yields nothing has the
+    same parts as if it did. Where the salt in the water would leave nothing of
+    any yield they cannot be told apart, and `WHOLE` stands for all of them.
+
+    Examples
+    --------
+    >>> from scenariokit.scenario import compare, scenario_for
+    >>> both = compare([scenario_for("medium_bag"), scenario_for("perforated_tray")])
+    >>> "labour" in varying_parts(both)
+    True
     """
+    _refuse_draws(comparison)
     total = comparison.values("cost_per_area")
-    harvest = comparison.values("yield_per_area")
-    alike = np.zeros_like(total)
-    if np.all(harvest > 0):
-        for part in COST_PARTS:
-            rows = comparison.values(f"cost_{part}") * harvest
-            if np.ptp(rows) <= 1e-9 * max(float(np.abs(rows).max()), 1e-12):
-                alike = alike + rows
-    return np.maximum(total - alike, 0.0)
+    stacks = [_parts_of(one.scenario) for one in comparison]
+    if any(stack is None for stack in stacks):
+        rows = {WHOLE: total}
+    else:
+        rows = {part: np.array([stack[part] for stack in stacks if stack]) for part in COST_PARTS}
+    alike = _ALIKE * float(np.abs(total).max())
+    return {part: units.quantity(row, _MONEY) for part, row in rows.items() if np.ptp(row) > alike}
+
+
+def costs_that_vary(comparison: Comparison) -> Quantity:
+    """Return for each method the sum of the costs in which the methods differ [money/m²].
+
+    Raises
+    ------
+    InfeasibleError
+        If a scenario holds several values.
+    """
+    parts = varying_parts(comparison).values()
+    return units.quantity(
+        sum((part.magnitude for part in parts), np.zeros(len(comparison))), _MONEY
+    )
 
 
 def partial_budget_of(
@@ -37,7 +86,7 @@ def partial_budget_of(
     Parameters
     ----------
     comparison : Comparison
-        The methods.
+        The methods, with single numbers and one price of the produce.
     yield_adjustment : float
         Share taken off their yields, 0 to 0.9.
     least_return : float
@@ -53,6 +102,20 @@ def partial_budget_of(
     ------
     RangeError
         If a value lies outside its range.
+    InfeasibleError
+        If a scenario holds several values, the produce has several prices, or
+        a method stands twice.
+
+    Notes
+    -----
+    The equipment part is its yearly cost for each crop, so that a step's rate
+    of return counts interest on equipment once more as the rate asked for; for
+    dear equipment that is strict.
+
+    References
+    ----------
+    CIMMYT (1988), From Agronomic Data to Farmer Recommendations: An Economics
+    Training Manual (from memory, not checked against a copy).
 
     Examples
     --------
@@ -61,15 +124,128 @@ def partial_budget_of(
     >>> partial_budget_of(both).recommended in ("medium_bag", "perforated_tray")
     True
     """
-    crop = comparison.evaluations[0].scenario.crop
-    sold = economics.sold_share(crop.marketable_share, crop.loss_share).magnitude
-    yields = comparison.values("yield_per_area") * sold
-    prices = comparison.evaluations[0].scenario.prices
+    _refuse_draws(comparison)
+    yields = comparison.values("yield_per_area") * _sold(comparison)
+    prices = _prices(comparison)
+    if np.ptp(prices) > 0:
+        listed = ", ".join(f"{price:g}" for price in sorted(set(prices.tolist())))
+        raise InfeasibleError(
+            f"the produce fetches {listed} money/kg in these scenarios; a partial budget has one "
+            "price, so give all of them the same price list"
+        )
+    costs = costs_that_vary(comparison).magnitude
     return economics.partial_budget(
         [one.scenario.method.id for one in comparison],
-        [units.quantity(float(value), "kg/m^2") for value in yields],
-        [units.quantity(float(value), "money/m^2") for value in costs_that_vary(comparison)],
-        prices.produce_price,
+        [units.quantity(value, "kg/m^2") for value in yields.tolist()],
+        [units.quantity(value, _MONEY) for value in costs.tolist()],
+        units.quantity(float(prices[0]), "money/kg"),
         yield_adjustment,
         least_return,
     )
+
+
+@dataclass(frozen=True)
+class MethodBreakEven:
+    """Where the takings of a method just pay for its crop. Make it by `break_evens`.
+
+    Parameters
+    ----------
+    method : str
+        Its id.
+    price : quantity or None
+        Price of the produce [money/kg] at the stated yield; None if nothing
+        is sold at any price.
+    harvest : quantity or None
+        Yield [kg/m²] at the stated price; None if nothing is sold, or for nothing.
+    may_fall : float or None
+        Share by which price or yield may fall until nothing is left; below
+        zero, by which they fall short, of what is stated. None if nothing is
+        taken in.
+    """
+
+    method: str
+    price: Quantity | None
+    harvest: Quantity | None
+    may_fall: float | None
+
+
+def break_evens(comparison: Comparison) -> tuple[MethodBreakEven, ...]:
+    """Return the price and the yield at which each method just pays for itself.
+
+    P₀ = C / (Y s), Y₀ = C / (P s), and 1 - C / (P Y s), which is the same for both.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The methods, with single numbers: C, cost of a crop; Y, yield; s, the
+        share that is sold; P, the price.
+
+    Returns
+    -------
+    tuple of MethodBreakEven
+        In the order of the methods. Costs are all counted, not only those that vary.
+
+    Raises
+    ------
+    InfeasibleError
+        If a scenario holds several values.
+
+    Examples
+    --------
+    >>> from scenariokit.scenario import compare, scenario_for
+    >>> (bag,) = break_evens(compare([scenario_for("medium_bag")]))
+    >>> round(bag.price.m, 2), round(bag.harvest.m, 2), round(bag.may_fall, 3)
+    (2.62, 6.18, 0.064)
+    """
+    _refuse_draws(comparison)
+    harvests, costs = comparison.values("yield_per_area"), comparison.values("cost_per_area")
+    sold, prices = _sold(comparison), _prices(comparison)
+    rows = []
+    for number, one in enumerate(comparison):
+        cost, usable = float(costs[number]), float(harvests[number] * sold[number])
+        fetched = float(prices[number] * sold[number])
+        taken = float(harvests[number]) * fetched
+        rows.append(
+            MethodBreakEven(
+                one.scenario.method.id,
+                units.quantity(cost / usable, "money/kg") if usable > 0 else None,
+                units.quantity(cost / fetched, "kg/m^2") if fetched > 0 else None,
+                1 - cost / taken if taken > 0 else None,
+            )
+        )
+    return tuple(rows)
+
+
+def _refuse_draws(comparison: Comparison) -> None:
+    """Refuse scenarios that hold several values of a number."""
+    for name in ("cost_per_area", "takings_per_area"):
+        if any(np.ndim(one[name].magnitude) for one in comparison):
+            raise InfeasibleError(
+                f"{name} has several values; a budget is of single numbers, one draw at a time"
+            )
+
+
+def _sold(comparison: Comparison) -> Floats:
+    """Return the share of each method's harvest that is sold."""
+    crops = [one.scenario.crop for one in comparison]
+    return np.array(
+        [economics.sold_share(crop.marketable_share, crop.loss_share).m for crop in crops]
+    )
+
+
+def _prices(comparison: Comparison) -> Floats:
+    return np.array(
+        [units.magnitude(one.scenario.prices.produce_price, "money/kg") for one in comparison]
+    )
+
+
+def _parts_of(scenario: Scenario) -> dict[str, float] | None:
+    """Return the cost of each part [money/m²], or None where no yield could be."""
+    # Outcomes state parts for each kilogram; with a yield of 1 kg/m² they exist for a failed crop.
+    probe = with_draws(scenario, {f"harvest.{end}": 1.0 for end in ("low", "typical", "high")})
+    names = [f"cost_{part}" for part in COST_PARTS]
+    found = outcome_values(probe, ["yield_per_area", *names])
+    if found["yield_per_area"] <= 0:
+        return None
+    kept = float(found["yield_per_area"])
+    return {part: float(found[name]) * kept for part, name in zip(COST_PARTS, names, strict=True)}

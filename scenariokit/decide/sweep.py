@@ -18,7 +18,6 @@ FEWEST_PARTS = 8
 MOST_CRITERIA = 9
 TIE = 1e-12
 """Totals nearer than this are equal: the last digit of a sum decides nothing."""
-_PIVOTS = 10_000
 
 
 @dataclass(frozen=True)
@@ -27,6 +26,8 @@ class Sweep:
 
     Parameters
     ----------
+    worth : ndarray
+        Options by criteria.
     win_share : ndarray
         For which share of all weightings each option has the highest total;
         ties are shared equally.
@@ -35,23 +36,29 @@ class Sweep:
         among the weightings for which the option wins; NaN if it wins for none.
     centre : ndarray
         Options by criteria: mean of the weightings for which the option wins;
-        where it wins for none, the weighting that suits it best.
-    best_lead : ndarray
-        How far ahead of the best other option it can get by any weighting at
-        all; below zero it trails by so much even then. Infinite for an option
-        alone. Exact, not from the lattice.
+        NaN if it wins for none.
+    never : ndarray of bool
+        Which options are ahead for no weighting at all; at most they draw
+        level at a corner. Exact, not from the lattice.
     """
 
+    worth: Any
     win_share: Any
     winning: Any
     centre: Any
-    best_lead: Any
+    never: Any
 
-    @property
-    def never(self) -> Any:
-        """Which options are ahead for no weighting; at most they draw level at a corner."""
-        scale = max(float(np.abs(self.best_lead[np.isfinite(self.best_lead)]).max(initial=0)), 1)
-        return (self.win_share == 0) & (self.best_lead <= 1e-9 * scale)
+    def best_leads(self) -> Any:
+        """Return how far ahead of all others each option can get by any weighting; exact.
+
+        Below zero it trails by so much even by the weighting that suits it
+        best. Infinite for an option alone.
+        """
+        return np.array([_best_lead(self.worth, option)[0] for option in range(len(self.worth))])
+
+    def suiting(self, option: int) -> Any:
+        """Return the weighting by which an option is furthest ahead, or trails by the least."""
+        return _best_lead(self.worth, option)[1]
 
 
 def weight_sweep(worth: Any) -> Sweep:
@@ -96,8 +103,10 @@ def weight_sweep(worth: Any) -> Sweep:
     Examples
     --------
     >>> found = weight_sweep([[0.0, 1.0], [0.4, 0.4], [1.0, 0.0]])
-    >>> found.win_share.tolist(), found.never.tolist(), round(float(found.best_lead[1]), 6)
-    ([0.5, 0.0, 0.5], [False, True, False], -0.1)
+    >>> found.win_share.round(3).tolist(), found.never.tolist()
+    ([0.5, 0.0, 0.5], [False, True, False])
+    >>> found.best_leads().round(6).tolist()
+    [0.6, -0.1, 0.6]
     """
     table = np.asarray(worth, dtype=float)
     problems = []
@@ -115,14 +124,24 @@ def weight_sweep(worth: Any) -> Sweep:
     top = totals >= totals.max(axis=0) - TIE
     share = (top / top.sum(axis=0)).mean(axis=1)
     winning = np.full((*table.shape, 2), np.nan)
-    centre, lead = np.empty(table.shape), np.full(len(table), np.inf)
+    centre, never = np.full(table.shape, np.nan), np.zeros(len(table), dtype=bool)
     for option in range(len(table)):
         mine = lattice[top[option]]
-        lead[option], suited = _best_lead(table, option)
-        centre[option] = mine.mean(axis=0) if len(mine) else suited
         if len(mine):
             winning[option, :, 0], winning[option, :, 1] = mine.min(axis=0), mine.max(axis=0)
-    return Sweep(share, winning, centre, lead)
+            centre[option] = mine.mean(axis=0)
+        else:  # it may still win for a sliver of weightings between those of the lattice
+            never[option] = _never_ahead(table, option)
+    return Sweep(table, share, winning, centre, never)
+
+
+def _never_ahead(worth: Any, option: int) -> bool:
+    """Return whether an option is ahead of all others for no weighting at all."""
+    others = np.delete(worth, option, axis=0)
+    if np.any(np.all(others >= worth[option], axis=1)):
+        return True
+    slack = 1e-9 * max(float(np.abs(worth).max()), 1.0)
+    return _best_lead(worth, option)[0] <= slack
 
 
 def plain_totals(worth: Any, weights: Any) -> Any:
@@ -156,7 +175,8 @@ def all_weights(criteria: int) -> Any:
         [np.full((len(bars), 1), -1), bars, np.full((len(bars), 1), parts + criteria - 1)], axis=1
     )
     counts = np.diff(edges, axis=1) - 1
-    found = (counts + 1 / criteria) / (parts + 1)
+    # Column by column in memory, since totals are added up one criterion after the other.
+    found = np.asfortranarray((counts + 1 / criteria) / (parts + 1))
     found.flags.writeable = False
     return found
 
@@ -184,10 +204,7 @@ def _game(leads: Any) -> tuple[float, Any]:
     table[:rows, -1] = 1.0
     table[rows, :columns] = -1.0
     basis = list(range(columns, columns + rows))
-    for _ in range(_PIVOTS):
-        entering = np.flatnonzero(table[rows, :-1] < -1e-12)
-        if not entering.size:
-            break
+    while (entering := np.flatnonzero(table[rows, :-1] < -1e-12)).size:
         column = entering[0]  # the first that helps: this order never goes in a circle
         up = np.flatnonzero(table[:rows, column] > 1e-12)
         ratios = table[up, -1] / table[up, column]

@@ -13,7 +13,8 @@ from scenariokit.decide.over_range import outcome_named
 from scenariokit.errors import Problem, argument_error
 from scenariokit.parameters import UnitSystem
 from scenariokit.scenario import OUTCOMES, Scenario, column_name, outcome_values, shown
-from scenariokit.uncertainty import Uncertainty, input_scores, name_of, placed
+from scenariokit.uncertainty import Uncertainty, input_scores, placed
+from scenariokit.uncertainty.leaf_paths import leaf_parameters, like_paths
 from scenariokit.uncertainty.placing import Placed, one_crop_and_currency
 from scenariokit.units import Floats
 
@@ -78,8 +79,6 @@ class Swing:
     methods : tuple of str
         Id of the method; or of two, where the outcome is that of the first
         less that of the second.
-    note : str
-        What a swing does not show, in words.
     """
 
     name: str
@@ -200,7 +199,7 @@ def swing(
     scenarios : sequence of Scenario
         One; or two, for the outcome of the first less that of the second.
     uncertainty : Uncertainty
-        The inputs; those that the scenarios do not have are left out.
+        The inputs; numbers that these scenarios do not have are left out.
     name : str
         The outcome.
     low_share, high_share : float
@@ -215,7 +214,7 @@ def swing(
         If there are not one or two scenarios, the quantiles are out of order,
         or there is no such outcome.
     ArgumentError
-        If a path does not exist.
+        If a path is no number of any scenario, or a spread does not fit.
     InfeasibleError
         If two scenarios cannot stand side by side, or measures of a method at
         an end do not fit into each other.
@@ -247,7 +246,7 @@ def swing(
     if problems:
         raise argument_error(problems, "swing")
     one_crop_and_currency(scenarios)
-    places = placed(scenarios, uncertainty)
+    places = parts_drawn(scenarios, uncertainty)
     inputs = sorted({number for place in places for number, _, _ in place.spreads})
     causes = _causes(uncertainty, inputs) if with_causes else []
     first = len(uncertainty.causes)
@@ -257,8 +256,7 @@ def swing(
     def outcome(cases: Floats) -> Floats:
         drivers = np.zeros((len(uncertainty.drivers), cases.shape[1]))
         drivers[moved] = cases
-        scores = _scores(uncertainty, drivers, inputs)
-        return difference_over(places, scores, name)
+        return difference_over(places, _scores(uncertainty, drivers), name)
 
     low, middle, high = (np.full(len(moved), score) for score in ends)
     base, low_values, high_values = swing_floats(outcome, low, middle, high)
@@ -290,7 +288,7 @@ def _causes(uncertainty: Uncertainty, inputs: Sequence[int]) -> list[int]:
     return sorted(one for one in found if one is not None)
 
 
-def _scores(uncertainty: Uncertainty, drivers: Floats, inputs: Sequence[int]) -> Floats:
+def _scores(uncertainty: Uncertainty, drivers: Floats) -> Floats:
     """Return the scores of all inputs: an input's own end is its whole spread, cause or not."""
     first = len(uncertainty.causes)
     own = drivers[first:]
@@ -298,11 +296,30 @@ def _scores(uncertainty: Uncertainty, drivers: Floats, inputs: Sequence[int]) ->
     return own + with_cause
 
 
+def parts_drawn(scenarios: Sequence[Scenario], uncertainty: Uncertainty) -> tuple[Placed, ...]:
+    """Return what is uncertain about each scenario; what none of them has is left out.
+
+    Raises
+    ------
+    ArgumentError
+        If a path is no number of any scenario, or a spread does not fit its leaf.
+    """
+    unknown = [
+        Problem("path", one.path, "is no number of a scenario", like_paths(one.path), kind="range")
+        for one in uncertainty.inputs
+        if one.path not in leaf_parameters()
+    ]
+    if unknown:
+        raise argument_error(unknown, "uncertainty")
+    return placed(scenarios, uncertainty, strict=False)
+
+
 def difference_over(places: Sequence[Placed], scores: Floats, name: str) -> Floats:
     """Return the outcome of one scenario, or of the first less the second, for input scores."""
+    seen: dict[Any, Any] = {}
     parts = [
         np.broadcast_to(
-            np.asarray(outcome_values(place.drawn(scores), [name])[name], dtype=float),
+            np.asarray(outcome_values(place.drawn(scores, seen), [name])[name], dtype=float),
             (scores.shape[1],),
         )
         for place in places
@@ -320,10 +337,10 @@ def _row(
     """Return the row of a cause or an input."""
     number = driver - len(uncertainty.causes)
     if number < 0:
-        return SwingRow("", uncertainty.causes[driver].label, None, None, *outcomes)
+        return SwingRow("", uncertainty.drivers[driver], None, None, *outcomes)
     one = uncertainty.inputs[number]
     low, middle, high = _input_ends(places, number, ends)
-    return SwingRow(one.path, name_of(one), low, high, *outcomes, middle, one.method)
+    return SwingRow(one.path, uncertainty.drivers[driver], low, high, *outcomes, middle, one.method)
 
 
 def _input_ends(

@@ -20,13 +20,15 @@ from scenariokit.decide.over_range import (
     outcome_over,
     parameter_at,
     reach,
+    refuse_draws,
     sign_of,
     stated,
 )
+from scenariokit.decide.swing import parts_drawn
 from scenariokit.decide.turns_found import ToWin, Turn
 from scenariokit.errors import Problem, argument_error
 from scenariokit.scenario import OUTCOMES, Scenario, outcome_values
-from scenariokit.uncertainty import Uncertainty, placed
+from scenariokit.uncertainty import Uncertainty
 from scenariokit.uncertainty.placing import one_crop_and_currency
 from scenariokit.units import Floats
 
@@ -93,6 +95,7 @@ def to_win(
     (False, 'above', 'medium_bag')
     """
     one_crop_and_currency(scenarios)
+    refuse_draws(scenarios)
     sign = sign_of(name)
     mine = next((one for one in scenarios if one.method.id == method), None)
     if mine is None:
@@ -110,7 +113,7 @@ def to_win(
     rival, best = _best(now[1:])
     found = _turns(field, dials, _zero(now))
     if uncertainty is not None:
-        found = _with_chances(found, scenarios, mine, uncertainty)
+        found = _with_chances(found, mine, uncertainty)
     lead = float(now[0] - best) if math.isfinite(best) else math.nan
     return ToWin(
         method, name, bool(_ahead(now[:, np.newaxis])[0] > _zero(now)),
@@ -303,11 +306,9 @@ def _pinned(
     return found
 
 
-def _with_chances(
-    found: Sequence[Turn], scenarios: Sequence[Scenario], mine: Scenario, uncertainty: Uncertainty
-) -> list[Turn]:
+def _with_chances(found: Sequence[Turn], mine: Scenario, uncertainty: Uncertainty) -> list[Turn]:
     """Return the turns with the probability of a value beyond them."""
-    place = placed(scenarios, uncertainty)[list(scenarios).index(mine)]
+    (place,) = parts_drawn([mine], uncertainty)
     spreads = {path: spread for _, path, spread in place.spreads}
     result = []
     for one in found:

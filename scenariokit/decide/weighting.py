@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from scenariokit.decide.rows import number_problems
+from scenariokit.decide.sweep import MOST_CRITERIA, Sweep, all_weights, plain_totals, weight_sweep
 from scenariokit.errors import Problem, argument_error
 from scenariokit.parameters import Direction
+
+__all__ = ["Criterion", "Weighing", "all_weights", "read_weights", "weigh"]
 
 
 @dataclass(frozen=True)
@@ -77,6 +80,9 @@ class Weighing:
     winning : ndarray
         Options by criteria by two: least and greatest weight of each criterion
         among the weightings for which the option wins; NaN if it wins for none.
+    sweep : Sweep
+        More of the same: the middle of the weightings that make each win, and
+        who is ahead for none.
     """
 
     worth: Any
@@ -84,11 +90,26 @@ class Weighing:
     total: Any
     win_share: Any
     winning: Any
+    sweep: Sweep
 
     @property
     def never(self) -> Any:
         """Which options win for no weighting at all."""
-        return self.win_share == 0
+        return self.sweep.never
+
+    @property
+    def outside(self) -> Any:
+        """Where worth lies beyond the anchors, below 0 or above 1; options by criteria.
+
+        Such a worth goes on along the line and is not cut off; whether the
+        line still means anything there is for whoever set the anchors.
+        """
+        return (self.worth < 0) | (self.worth > 1)
+
+    @property
+    def order(self) -> tuple[int, ...]:
+        """Numbers of the options from the highest total to the lowest; of equal ones the first."""
+        return tuple(int(number) for number in np.argsort(-self.total, kind="stable"))
 
 
 def weigh(values: Any, criteria: Sequence[Criterion], weights: Sequence[float]) -> Weighing:
@@ -107,13 +128,20 @@ def weigh(values: Any, criteria: Sequence[Criterion], weights: Sequence[float]) 
     ------
     RangeError
         If the shapes do not fit, a weight is below zero or none is above, or a
-        value is NaN.
+        value is no finite number.
 
     Notes
     -----
-    All weightings are those of an even lattice over the weights that add to 1.
-    An option that no other beats may still win for none of them, because a
-    weighted sum only ever picks corners of what can be had.
+    Worth is (x - poor)/(excellent - poor), so the order of two options does
+    not change when a third is added or taken away; the scales that stretch
+    from the worst to the best of the options at hand do not have that
+    property. About all weightings see `weight_sweep`.
+
+    References
+    ----------
+    Keeney, R. L., Raiffa, H. (1976), Decisions with Multiple Objectives,
+    chapter 3 (additive value with fixed anchors; from memory, not checked
+    against a copy).
 
     Examples
     --------
@@ -123,55 +151,37 @@ def weigh(values: Any, criteria: Sequence[Criterion], weights: Sequence[float]) 
     [0.625, 0.625]
     """
     table = np.asarray(values, dtype=float)
-    given = np.asarray(weights, dtype=float)
     problems = []
-    if table.ndim != 2 or table.shape[1] != len(criteria) or np.isnan(table).any():
+    if table.ndim != 2 or 0 in table.shape or table.shape[1] != len(criteria):
         reason = "do not have one number for each option and criterion"
         problems.append(Problem("values", f"shape {table.shape}", reason,
-                                f"(options, {len(criteria)})", kind="range"))  # fmt: skip
-    if given.shape != (len(criteria),) or not np.all(given >= 0) or not given.sum() > 0:
-        reason = "are not one for each criterion, or not 0 or more, or all 0"
-        problems.append(Problem("weights", f"{list(weights)}", reason,
-                                f"{len(criteria)} numbers", kind="range"))  # fmt: skip
-    if problems:
-        raise argument_error(problems, "weigh")
+                                f"(options, {len(criteria)}), one of each or more", kind="range"))  # fmt: skip
+    if len(criteria) > MOST_CRITERIA:
+        problems.append(Problem("criteria", f"{len(criteria)}", "are too many to sweep all weightings",
+                                f"up to {MOST_CRITERIA}", kind="range"))  # fmt: skip
+    problems += number_problems("values", table)
+    shares, wrong = read_weights(weights, len(criteria))
+    if problems or wrong:
+        raise argument_error([*problems, *wrong], "weigh")
     worth = np.column_stack([one.worth(table[:, n]) for n, one in enumerate(criteria)])
-    shares = given / given.sum()
-    # A plain sum in fixed order: what stands beside an option must not change its last digit.
-    total = np.sum(worth * shares, axis=1)
-    win_share, winning = _sweep(worth)
-    return Weighing(worth, shares, total, win_share, winning)
+    found = weight_sweep(worth)
+    total = plain_totals(worth, shares)
+    return Weighing(worth, shares, total, found.win_share, found.winning, found)
 
 
-LATTICE = {1: 1, 2: 1000, 3: 60, 4: 24, 5: 14, 6: 10}
-"""Parts into which the whole weight is cut, by number of criteria."""
-FEWEST_PARTS = 8
+def read_weights(weights: Sequence[float], count: int) -> tuple[Any, list[Problem]]:
+    """Return weights brought to add to 1, and what is wrong with them.
 
-
-def all_weights(criteria: int) -> Any:
-    """Return an even lattice of weights that add to 1, one row a weighting.
-
-    Each weighting stands at the middle of its cell, so that no weight is 0.
+    Parameters
+    ----------
+    weights : sequence of float
+        How much each counts, 0 or more and not all 0.
+    count : int
+        How many there must be.
     """
-    parts = LATTICE.get(criteria, FEWEST_PARTS)
-    bars = np.array(list(itertools.combinations(range(parts + criteria - 1), criteria - 1)), int)
-    bars = bars.reshape(len(bars), criteria - 1)
-    edges = np.concatenate(
-        [np.full((len(bars), 1), -1), bars, np.full((len(bars), 1), parts + criteria - 1)], axis=1
-    )
-    counts = np.diff(edges, axis=1) - 1
-    return (counts + 1 / criteria) / (parts + 1)
-
-
-def _sweep(worth: Any) -> tuple[Any, Any]:
-    lattice = all_weights(worth.shape[1])
-    totals = lattice @ worth.T
-    best = totals.max(axis=1, keepdims=True)
-    top = totals >= best - 1e-12
-    shares = (top / top.sum(axis=1, keepdims=True)).mean(axis=0)
-    ranges = np.full((worth.shape[0], worth.shape[1], 2), np.nan)
-    for option in range(worth.shape[0]):
-        mine = lattice[top[:, option]]
-        if len(mine):
-            ranges[option, :, 0], ranges[option, :, 1] = mine.min(axis=0), mine.max(axis=0)
-    return shares, ranges
+    given = np.asarray(weights, dtype=float)
+    total = float(given.sum())
+    if given.shape == (count,) and np.all(given >= 0) and 0 < total < np.inf:
+        return given / total, []
+    reason = "are not one for each criterion, or not 0 or more, or all 0"
+    return given, [Problem("weights", f"{list(weights)}", reason, f"{count} numbers", kind="range")]

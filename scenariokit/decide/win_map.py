@@ -17,6 +17,7 @@ from scenariokit.decide.over_range import (
     outcome_over,
     parameter_at,
     path_column,
+    refuse_draws,
     shown_number,
     sign_of,
     stated,
@@ -166,6 +167,7 @@ def win_map(
     'perforated_tray'
     """
     one_crop_and_currency(scenarios)
+    refuse_draws(scenarios)
     wide, high = cells
     problems = []
     if x_path == y_path:
