@@ -264,6 +264,18 @@ def _progress(done: int, total: int) -> None:
     print(f"\r[{bar}] {done} of {total} files", end="", file=sys.stderr, flush=True)
 
 
+def _sweep_arguments(parser: argparse.ArgumentParser) -> None:
+    from scenariokit.scale.command import add_arguments
+
+    add_arguments(parser)
+
+
+def _sweep(options: argparse.Namespace) -> int:
+    from scenariokit.scale.command import run_command
+
+    return run_command(options)
+
+
 COMMANDS: tuple[Command, ...] = (
     Command("serve", "Open the comparison board in your browser.", _serve_arguments, _serve),
     Command(
@@ -271,6 +283,9 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command("check", "Look through your files and list what is wrong.", _check_arguments, _check),
     Command("pool", "Put the trial records of many files into one table.", _pool_arguments, _pool),
+    Command(
+        "sweep", "Compare methods at many places, seasons and prices.", _sweep_arguments, _sweep
+    ),
 )
 
 

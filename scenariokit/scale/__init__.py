@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from scenariokit.scale.grid import Cell, Grid, example_grid, load_grid, save_grid
-from scenariokit.scale.reading import fold, read, summarise
+from scenariokit.scale.documents import load_grid, save_grid
+from scenariokit.scale.folding import fold
+from scenariokit.scale.grid import Cell, Grid, example_grid
+from scenariokit.scale.reading import read, summarise
 from scenariokit.scale.runs import Run, run
 from scenariokit.scale.work import CHUNK, Chunk, chunk_values, chunks
 

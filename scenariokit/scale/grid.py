@@ -3,29 +3,22 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 import hashlib
 import itertools
-import json
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from typing import Any
 
-from scenariokit import catalog
-from scenariokit.errors import Problem, ScenarioFileError, argument_error
-from scenariokit.scenario import OUTCOMES, Scenario, scenario_for
-from scenariokit.uncertainty import (
-    DEFAULT_OUTCOMES,
-    Cause,
-    Spread,
-    Uncertain,
-    Uncertainty,
-    usual_uncertainty,
-)
+import numpy as np
 
-FORMAT = "scenariokit/grid"
-VERSION = 1
+from scenariokit import catalog
+from scenariokit.errors import Problem, argument_error
+from scenariokit.scenario import OUTCOMES, Scenario, Site, scenario_for, site_from
+from scenariokit.uncertainty import DEFAULT_OUTCOMES, Uncertainty, usual_uncertainty
+from scenariokit.uncertainty.draws import MOST_DRAWS
+
 MOST_CELLS = 1_000_000
-MOST_BYTES = 1_000_000
 
 
 @dataclass(frozen=True)
@@ -36,10 +29,12 @@ class Cell:
     ----------
     number : int
         Its number in the grid, from 0.
-    site, price_list : str
-        Ids in the catalogue.
+    site : str
+        Id of the place.
     planting_month : int
         1 to 12.
+    price_list : str
+        Id of the price list.
     """
 
     number: int
@@ -47,10 +42,15 @@ class Cell:
     planting_month: int
     price_list: str
 
+    @property
+    def currency(self) -> str:
+        """Currency of its price list, which its money is in."""
+        return str(catalog.price_list(self.price_list).currency)
+
 
 @dataclass(frozen=True)
 class Grid:
-    """A large comparison.
+    """A large comparison: every method in every cell of places, planting months and price lists.
 
     Parameters
     ----------
@@ -58,10 +58,12 @@ class Grid:
         Ids in the catalogue, each once.
     crop : str
         The one crop.
-    sites, price_lists : tuple of str
+    sites : tuple of str
         Ids in the catalogue.
     planting_months : tuple of int
         1 to 12.
+    price_lists : tuple of str
+        Ids in the catalogue.
     draws : int
         Draws in each cell.
     seed : int
@@ -76,6 +78,13 @@ class Grid:
     ------
     ArgumentError
         If anything is unknown, empty, twice or out of range; all in one message.
+
+    Examples
+    --------
+    >>> from scenariokit.scale import Grid
+    >>> grid = Grid(("medium_bag", "wedge_pots"), planting_months=(3, 4), draws=1000)
+    >>> len(grid.cells()), grid.size
+    (2, 4000)
     """
 
     methods: tuple[str, ...]
@@ -89,28 +98,49 @@ class Grid:
     uncertainty: Uncertainty | None = field(default=None)
 
     def __post_init__(self) -> None:
-        """Check everything at once."""
-        growing = [
-            key for key, row in catalog.methods().items() if self.crop in row["yields"]
-        ]  # fmt: skip
+        """Check everything at once; lists become tuples, so that equal grids are equal."""
+        for one in dataclasses.fields(self):
+            object.__setattr__(self, one.name, _tidy(getattr(self, one.name)))
         problems = [
-            *_names("crop", [self.crop], catalog.crops()),
-            *_names("methods", self.methods, growing),
+            *_names("crop", (self.crop,), catalog.crops()),
+            *_names("methods", self.methods, self._growing()),
             *_names("sites", self.sites, catalog.sites()),
             *_names("planting_months", self.planting_months, range(1, 13)),
             *_names("price_lists", self.price_lists, catalog.price_lists()),
             *_names("outcomes", self.outcomes, OUTCOMES),
+            *_whole("draws", self.draws, 1, MOST_DRAWS),
+            *_whole("seed", self.seed, 0, None),
         ]
-        for name, value, least in (("draws", self.draws, 1), ("seed", self.seed, 0)):
-            if isinstance(value, bool) or not isinstance(value, int) or value < least:
-                problems.append(Problem(name, f"{value}", "is no such whole number",
-                                        f"{least} or more", kind="range"))  # fmt: skip
-        cells = len(self.sites) * len(self.planting_months) * len(self.price_lists)
-        if cells > MOST_CELLS:
-            problems.append(Problem("cells", f"{cells}", "are too many", f"{MOST_CELLS} at most",
-                                    kind="range"))  # fmt: skip
+        if not isinstance(self.uncertainty, Uncertainty | None):
+            given = f"{self.uncertainty!r}"
+            problems.append(Problem("uncertainty", given, "is no Uncertainty", kind="range"))
+        if not problems and self._cell_count > MOST_CELLS:
+            problems.append(Problem("cells", f"{self._cell_count}", "are too many",
+                                    f"{MOST_CELLS} at most", kind="range"))  # fmt: skip
         if problems:
             raise argument_error(problems, "Grid")
+
+    def _growing(self) -> list[str]:
+        """Return the methods that grow the crop; all of them, if the crop is not known."""
+        rows, known = catalog.methods(), catalog.crops()
+        crop = self.crop if isinstance(self.crop, str) else ""
+        return [key for key, row in rows.items() if crop in row["yields"] or crop not in known]
+
+    @property
+    def _cell_count(self) -> int:
+        return len(self.sites) * len(self.planting_months) * len(self.price_lists)
+
+    @property
+    def size(self) -> int:
+        """How many scenarios are evaluated: methods times cells times draws."""
+        return len(self.methods) * self._cell_count * self.draws
+
+    @property
+    def digest(self) -> str:
+        """A fingerprint of everything in the grid that the numbers depend on."""
+        from scenariokit.scale.documents import save_grid
+
+        return hashlib.sha256(save_grid(self).encode()).hexdigest()[:20]
 
     def cells(self) -> list[Cell]:
         """Return all cells in order: sites, then months, then price lists."""
@@ -118,121 +148,70 @@ class Grid:
         return [Cell(number, *parts) for number, parts in enumerate(combined)]
 
     def scenarios(self, cell: Cell) -> list[Scenario]:
-        """Return the scenarios of a cell, one a method."""
-        made = []
-        for method in self.methods:
-            one = scenario_for(method, self.crop, cell.site, cell.price_list)
-            site = dataclasses.replace(one.site, planting_month=cell.planting_month)
-            made.append(dataclasses.replace(one, site=site))
-        return made
+        """Return the scenarios of a cell, one a method.
+
+        Raises
+        ------
+        InfeasibleError
+            If the price list lacks what a method uses.
+        """
+        site = _site(cell.site, cell.planting_month)
+        return [
+            dataclasses.replace(_scenario(one, self.crop, cell.site, cell.price_list), site=site)
+            for one in self.methods
+        ]
 
     def drawn(self, scenarios: list[Scenario]) -> Uncertainty:
         """Return what is drawn for the scenarios of a cell."""
         return usual_uncertainty(scenarios) if self.uncertainty is None else self.uncertainty
 
-    @property
-    def digest(self) -> str:
-        """A fingerprint of everything that the numbers depend on."""
-        return hashlib.sha256(save_grid(self).encode()).hexdigest()[:20]
+
+# Cells beside each other share these; without them a cell of few draws would spend most of its
+# time on reading and checking the same rows of the catalogue.
+@functools.lru_cache(maxsize=512)
+def _scenario(method: str, crop: str, site: str, price_list: str) -> Scenario:
+    return scenario_for(method, crop, site, price_list)
 
 
-def _names(name: str, given: Iterable[Any], known: Collection[Any]) -> list[Problem]:
+@functools.lru_cache(maxsize=64)
+def _site(site: str, planting_month: int) -> Site:
+    return dataclasses.replace(site_from(catalog.sites()[site]), planting_month=planting_month)
+
+
+def _tidy(value: Any) -> Any:
+    """Return a list as a tuple, and NumPy's whole numbers as Python's."""
+    if isinstance(value, list | tuple):
+        return tuple(_tidy(one) for one in value)
+    return int(value) if isinstance(value, np.integer) else value
+
+
+def _names(name: str, given: Any, known: Collection[Any]) -> list[Problem]:
     """Return what is wrong with a list of names: none, twice, or unknown."""
-    values = list(given)
-    unknown = [str(value) for value in values if value not in known]
-    if not values:
+    if not isinstance(given, tuple):
+        return [Problem(name, f"{given!r}", "is no list", "a list, even of one", kind="range")]
+    if not given:
         return [Problem(name, "", "is empty", "at least one", kind="range")]
+    allowed = list(known)
+    # True equals 1 and 4.0 equals 4, but neither is a month.
+    unknown = [
+        str(one) for one in given if one not in allowed or isinstance(one, bool | float | complex)
+    ]
     if unknown:
-        allowed = ", ".join(str(one) for one in known)
-        return [Problem(name, ", ".join(unknown), "is not known", allowed, kind="range")]
-    if len(set(values)) < len(values):
-        return [Problem(name, f"{values}", "has something twice", "each once", kind="range")]
+        choices = ", ".join(str(one) for one in allowed)
+        return [Problem(name, ", ".join(unknown), "is not known", choices, kind="range")]
+    if len(set(given)) < len(given):
+        twice = dict.fromkeys(str(one) for one in given if given.count(one) > 1)
+        return [Problem(name, ", ".join(twice), "stands twice", "each once", kind="range")]
     return []
 
 
-# -- the document --------------------------------------------------------------------
-
-
-def save_grid(grid: Grid) -> str:
-    """Return a grid as JSON text.
-
-    Examples
-    --------
-    >>> grid = Grid(("medium_bag", "wedge_pots"), draws=64)
-    >>> load_grid(save_grid(grid)) == grid
-    True
-    """
-    body = {
-        one.name: getattr(grid, one.name)
-        for one in dataclasses.fields(Grid)
-        if one.name != "uncertainty"
-    }
-    drawn = None if grid.uncertainty is None else _plain(grid.uncertainty)
-    document = {"format": FORMAT, "version": VERSION, "grid": {**body, "uncertainty": drawn}}
-    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
-
-
-def _plain(uncertainty: Uncertainty) -> dict[str, Any]:
-    return {
-        "inputs": [dataclasses.asdict(one) for one in uncertainty.inputs],
-        "causes": [dataclasses.asdict(one) for one in uncertainty.causes],
-    }
-
-
-def load_grid(text: str | bytes, name: str = "grid file") -> Grid:
-    """Return the grid that a JSON text holds.
-
-    Parameters
-    ----------
-    text : str or bytes
-        What `save_grid` wrote, or a person after its example.
-    name : str
-        The file's name, for messages.
-
-    Raises
-    ------
-    ScenarioFileError
-        If it is no grid, of a newer version, or has an unknown, missing or
-        unreadable field; the message names the field.
-    """
-    if len(text) > MOST_BYTES:
-        raise ScenarioFileError(f"{name}: is longer than the {MOST_BYTES:,} that a grid may have")
-    try:
-        document = json.loads(text)
-    except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
-        raise ScenarioFileError(f"{name}: is not a JSON document ({error})") from error
-    if not isinstance(document, dict) or document.get("format") != FORMAT:
-        raise ScenarioFileError(f'{name}: is not a grid (its "format" is not "{FORMAT}")')
-    if document.get("version") != VERSION:
-        raise ScenarioFileError(
-            f'{name}: "version" = {document.get("version")!r}; this scenariokit reads {VERSION}'
-        )
-    body = document.get("grid")
-    known = [one.name for one in dataclasses.fields(Grid)]
-    if not isinstance(body, dict) or not set(body) <= set(known) or "methods" not in body:
-        odd = ", ".join(sorted(set(body) - set(known))) if isinstance(body, dict) else "grid"
-        raise ScenarioFileError(
-            f"{name}: {odd or 'methods'} is missing or unknown; a grid has {', '.join(known)}"
-        )
-    try:
-        return Grid(**{key: _read(key, value) for key, value in body.items()})
-    except (TypeError, KeyError, ValueError) as error:
-        raise ScenarioFileError(f"{name}: {error}") from error
-
-
-def _read(key: str, value: Any) -> Any:
-    if key == "uncertainty":
-        return None if value is None else _uncertainty(value)
-    return tuple(value) if isinstance(value, list) else value
-
-
-def _uncertainty(value: Any) -> Uncertainty:
-    inputs = tuple(
-        Uncertain(**{**one, "spread": Spread(**{**one["spread"],
-                                               "numbers": tuple(one["spread"]["numbers"])})})
-        for one in value["inputs"]
-    )  # fmt: skip
-    return Uncertainty(inputs, tuple(Cause(**one) for one in value["causes"]))
+def _whole(name: str, value: Any, least: int, most: int | None) -> list[Problem]:
+    """Return what is wrong with a whole number."""
+    whole = isinstance(value, int) and not isinstance(value, bool)
+    if whole and value >= least and (most is None or value <= most):
+        return []
+    allowed = f"{least} or more" if most is None else f"{least} to {most}"
+    return [Problem(name, f"{value}", "is no such whole number", allowed, kind="range")]
 
 
 def example_grid() -> Grid:

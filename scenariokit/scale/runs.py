@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
-import importlib
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Generator, Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeAlias
 
 from scenariokit.errors import InfeasibleError, ScenarioFileError
+from scenariokit.scale.clusters import Cluster, checked_cluster, on_cluster
+from scenariokit.scale.documents import Origin, origin
 from scenariokit.scale.grid import Grid
-from scenariokit.scale.store import ENDING, is_done, make_part, open_folder
+from scenariokit.scale.store import (
+    is_done,
+    make_part,
+    open_folder,
+    parquet,
+    part_path,
+    stated_in,
+)
 from scenariokit.scale.work import CHUNK, Chunk, chunks
+from scenariokit.uncertainty import placed
 
-Cluster: TypeAlias = Any
-"""A number of processes on this machine, the address of a scheduler, or a Dask client."""
-WAITING = 4
-"""Chunks handed out for each worker at a time; more would only fill the scheduler's memory."""
+__all__ = ["Run", "batches", "run"]
 
 
 @dataclass(frozen=True)
@@ -46,7 +51,7 @@ def run(
     grid: Grid,
     folder: str | Path,
     *,
-    chunk: int = CHUNK,
+    chunk: int | None = None,
     cluster: Cluster = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Run:
@@ -57,17 +62,21 @@ def run(
     grid : Grid
         What to work out.
     folder : path
-        Where to. With workers on other machines it must be one that they and
-        this machine share.
-    chunk : int
-        Draws in one file at most. A later run of the same folder must keep it,
-        or begins anew beside what is there; the numbers are the same.
+        Where to. Workers write into it themselves, so that results pass through
+        no other process; with workers on other machines it must be a folder
+        that they and this machine share under the same path.
+    chunk : int, optional
+        Draws in one file at most; if left out, what the folder was begun with,
+        or `CHUNK`. The numbers do not depend on it. A process needs about
+        24 bytes for each draw of a chunk, method and outcome.
     cluster : int, str or distributed.Client, optional
         How many processes on this machine, the address of a Dask scheduler, or
-        a client of one; this process alone if left out.
+        a client of one; this process alone if left out. In a script, call it
+        below ``if __name__ == "__main__":``, because new processes read the
+        script.
     progress : callable, optional
-        Told after each chunk how many are done, of how many; what it raises
-        stops the run, and what was written stays.
+        Told how many chunks are done, of how many; what it raises stops the
+        run, and what was written stays.
 
     Returns
     -------
@@ -77,17 +86,26 @@ def run(
     ------
     InfeasibleError
         If the folder holds another grid or the same one cut otherwise, pyarrow
-        or distributed is not installed, or workers do not see the folder.
+        or distributed is not installed, a cluster cannot be reached, loses the
+        processes that work on one batch again and again, has another
+        scenariokit, or does not see the folder.
     ScenarioFileError
-        If the folder cannot be written to.
+        If the folder cannot be written to, or its disk is full; chunks that are
+        finished stay.
+    RangeError
+        If `chunk` is no whole number from 1 on.
     ScenarioKitError
         What a chunk raised; it is not tried again.
 
     Notes
     -----
-    A worker that is lost takes nothing with it but the chunk that it was at,
+    A worker that is lost takes nothing with it but the chunks that it was at,
     which another does again. Two runs into one folder do some work twice and
-    harm nothing, because a file appears whole or not at all.
+    harm nothing, because a file appears whole or not at all. Chunks of few
+    draws are handed out in batches, so that a scheduler has fewer tasks.
+
+    The same draw gives the same bits on machines of one kind with the same
+    NumPy and SciPy; others may differ in the last digit of some functions.
 
     Examples
     --------
@@ -97,96 +115,93 @@ def run(
     ...     run(Grid(("medium_bag", "wedge_pots"), draws=100), folder).parts
     1
     """
-    place = open_folder(folder, grid)
-    work = list(chunks(grid, chunk))
-    _refuse_other_cut(place, work)
-    notes, waiting = [], []
-    for one in work:
-        answer = is_done(grid, one, place)
-        if answer != "yes":
-            waiting.append(one)
-        if answer not in ("yes", "no"):
-            notes.append(answer)
+    parquet()
+    checked_cluster(cluster)
+    chunks(grid, CHUNK if chunk is None else chunk)
+    _try_out(grid)
+    place = open_folder(folder, grid, chunk)
+    work = list(chunks(grid, stated_in(place).chunk))
+    answers = [is_done(grid, one, place) for one in work]
+    waiting = [one for one, answer in zip(work, answers, strict=True) if answer != "yes"]
+    notes = tuple(answer for answer in answers if answer not in ("yes", "no"))
     done = len(work) - len(waiting)
-    for _ in _worked(grid, waiting, place, cluster):
-        done += 1
-        if progress is not None:
-            progress(done, len(work))
-    return Run(place, len(work), len(waiting), tuple(notes))
+    # What stops the loop closes the cluster at once, not when its traceback is forgotten.
+    with closing(_worked(grid, waiting, place, cluster)) as made:
+        for count in made:
+            done += count
+            if progress is not None:
+                progress(done, len(work))
+    return Run(place, len(work), len(waiting), notes)
 
 
-def _refuse_other_cut(place: Path, work: Sequence[Chunk]) -> None:
-    """Refuse to lay files of other chunks beside those there, which would count draws twice."""
-    wanted = {f"{one.name}{ENDING}" for one in work}
-    others = sorted(path.name for path in place.glob(f"part-*{ENDING}") if path.name not in wanted)
-    if others:
-        raise InfeasibleError(
-            f"{place} holds chunks of another size, such as {others[0]}; go on with the chunk size "
-            "that it was begun with, or take an empty folder"
-        )
+def _try_out(grid: Grid) -> None:
+    """Refuse what no cell could be worked out with, before anything is written."""
+    # The first cells differ in their price lists, which may lack something.
+    for cell in grid.cells()[: len(grid.price_lists)]:
+        scenarios = grid.scenarios(cell)
+        placed(scenarios, grid.drawn(scenarios))
 
 
-def _worked(grid: Grid, waiting: Sequence[Chunk], place: Path, cluster: Cluster) -> Iterator[str]:
-    """Yield the name of each file as it is written."""
+def _worked(
+    grid: Grid, waiting: Sequence[Chunk], place: Path, cluster: Cluster
+) -> Generator[int, None, None]:
+    """Work all chunks off; yield how many are done each time that some are."""
     if not waiting:
         return
     if cluster is None:
         for one in waiting:
-            yield make_part(grid, one, place)
+            make_part(grid, one, place)
+            yield 1
         return
-    with _client(cluster) as client:
-        yield from _on_cluster(client, grid, waiting, place)
+    folder, source = str(place.absolute()), origin()
+    tasks = ((grid, one, folder, source) for one in batches(waiting))
+    for names in on_cluster(cluster, work_off, tasks):
+        yield len(names)
 
 
-@contextmanager
-def _client(cluster: Cluster) -> Iterator[Any]:
-    """Give a client of the cluster, and close what was opened for it."""
-    try:
-        distributed = importlib.import_module("distributed")
-    except ImportError as error:
+def batches(waiting: Sequence[Chunk], draws: int = CHUNK) -> Iterator[tuple[Chunk, ...]]:
+    """Yield chunks that follow each other, together at most `draws` draws, or one chunk."""
+    batch: list[Chunk] = []
+    held = 0
+    for one in waiting:
+        if batch and held + one.rows > draws:
+            yield tuple(batch)
+            batch, held = [], 0
+        batch.append(one)
+        held += one.rows
+    if batch:
+        yield tuple(batch)
+
+
+def work_off(grid: Grid, batch: tuple[Chunk, ...], folder: str, source: Origin) -> list[str]:
+    """Work some chunks out, in a worker; return the names of their files.
+
+    A batch of a worker that was lost is done again by another, which keeps what is there.
+
+    Raises
+    ------
+    InfeasibleError
+        If the worker has another scenariokit, or does not see the folder.
+    ScenarioFileError
+        If a file cannot be written.
+    """
+    if origin() != source:
         raise InfeasibleError(
-            'clusters need distributed; install it with:  pip install "scenariokit[scale]"'
-        ) from error
-    if isinstance(cluster, distributed.Client):
-        yield cluster
-    elif isinstance(cluster, str):
-        with distributed.Client(cluster) as client:
-            yield client
-    elif isinstance(cluster, int) and not isinstance(cluster, bool) and cluster >= 1:
-        with (
-            distributed.LocalCluster(
-                n_workers=cluster, threads_per_worker=1, processes=True, dashboard_address=None,
-            ) as local,
-            distributed.Client(local) as client,
-        ):  # fmt: skip
-            yield client
-    else:
-        raise InfeasibleError(
-            f"cluster = {cluster!r} is no number of processes, no address and no Dask client"
+            f"a worker has {origin()} and this machine {source}; install the same on all of them"
         )
-
-
-def _on_cluster(client: Any, grid: Grid, waiting: Sequence[Chunk], place: Path) -> Iterator[str]:
-    """Hand chunks out, a few for each worker at a time, and yield each one's file."""
-    distributed: Any = importlib.import_module("distributed")
-    left = iter(waiting)
-    folder = str(place.absolute())
-
-    def hand_out() -> Any:
-        one = next(left, None)
-        return None if one is None else client.submit(make_part, grid, one, folder, pure=False)
-
-    workers = max(len(client.scheduler_info(n_workers=-1)["workers"]), 1)
-    first = [future for _ in range(WAITING * workers) if (future := hand_out()) is not None]
-    running = distributed.as_completed(first)
-    for future in running:
-        name = future.result()
-        if not (place / name).exists():
-            raise ScenarioFileError(
-                f"{name} was written by a worker and is not in {place}: the folder must be one "
-                "that all workers share"
-            )
-        following = hand_out()
-        if following is not None:
-            running.add(following)
-        yield str(name)
+    place = Path(folder)
+    try:
+        same = stated_in(place).grid.digest == grid.digest
+    except ScenarioFileError as error:
+        raise InfeasibleError(
+            f"a worker does not see the folder ({error}); take one that all workers and this "
+            "machine share"
+        ) from error
+    if not same:
+        raise InfeasibleError(f"{folder} is another folder for a worker; take one that all share")
+    return [
+        part_path(place, one).name
+        if is_done(grid, one, place) == "yes"
+        else make_part(grid, one, place)
+        for one in batch
+    ]

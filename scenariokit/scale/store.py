@@ -2,90 +2,188 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import os
+import time
 import uuid
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from scenariokit import __version__, catalog
+from scenariokit import __version__
 from scenariokit.errors import InfeasibleError, ScenarioFileError
-from scenariokit.scale.grid import Grid, load_grid, save_grid
-from scenariokit.scale.work import Chunk, chunk_values, outcome_columns
+from scenariokit.scale.documents import RUN, Origin, load_document, origin, save_grid
+from scenariokit.scale.grid import Grid
+from scenariokit.scale.work import CHUNK, Chunk, chunk_values, outcome_columns
 from scenariokit.scenario import OUTCOMES
 
 GRID_FILE = "grid.json"
 ENDING = ".parquet"
 DAMAGED = ".damaged"
+WRITING = ".writing"
+_DAY = 86_400.0
+_KEYS = ("method", "site", "price_list", "currency")
 
 
-def _parquet() -> Any:
-    try:
-        import pyarrow.parquet as parquet
-    except ImportError as error:
-        raise InfeasibleError(
-            'large runs need pyarrow; install it with:  pip install "scenariokit[scale]"'
-        ) from error
-    return parquet
+@dataclass(frozen=True)
+class Stated:
+    """What a folder of results says of itself.
+
+    Parameters
+    ----------
+    grid : Grid
+        Whose results.
+    chunk : int
+        Draws in one file at most.
+    origin : Origin
+        Which scenariokit they come from.
+    """
+
+    grid: Grid
+    chunk: int
+    origin: Origin
 
 
-def open_folder(folder: str | Path, grid: Grid) -> Path:
-    """Return the folder for the results of a grid, made if there is none.
+def parquet() -> Any:
+    """Return the library that reads and writes Parquet.
 
     Raises
     ------
     InfeasibleError
-        If it holds the results of another grid.
+        If it is not installed.
+    """
+    try:
+        import pyarrow.parquet
+    except ImportError as error:
+        raise InfeasibleError(
+            'large runs need pyarrow; install it with:  pip install "scenariokit[scale]"'
+        ) from error
+    return pyarrow.parquet
+
+
+def open_folder(folder: str | Path, grid: Grid, chunk: int | None = None) -> Path:
+    """Return the folder for the results of a grid, made if there is none.
+
+    Parameters
+    ----------
+    folder : path
+        Where.
+    grid : Grid
+        Whose results.
+    chunk : int, optional
+        Draws in one file at most; what the folder was begun with if left out.
+
+    Raises
+    ------
+    InfeasibleError
+        If it holds the results of another grid, of the same one cut otherwise,
+        or of another scenariokit.
     ScenarioFileError
         If it cannot be made or written to, or its ``grid.json`` cannot be read.
     """
     place = Path(folder)
-    stated = place / GRID_FILE
     try:
         place.mkdir(parents=True, exist_ok=True)
-        if not stated.exists():
-            _whole(stated, save_grid(grid).encode())
-        text = stated.read_bytes()
+        if not (place / GRID_FILE).exists():
+            run = {"chunk": CHUNK if chunk is None else chunk, **dataclasses.asdict(origin())}
+            _first(place / GRID_FILE, save_grid(grid, **{RUN: run}).encode())
+        _remove_leftovers(place)
     except OSError as error:
         raise ScenarioFileError(f"{folder}: {error.strerror or error}") from error
-    there = load_grid(text, str(stated))
-    if there.digest != grid.digest:
+    stated = stated_in(place)
+    if stated.grid.digest != grid.digest:
+        unlike = [
+            one.name
+            for one in dataclasses.fields(Grid)
+            if getattr(stated.grid, one.name) != getattr(grid, one.name)
+        ]
         raise InfeasibleError(
-            f"{folder} holds the results of another grid (its {GRID_FILE} differs); "
-            "take an empty folder"
+            f"{folder} holds the results of another grid, of other {', '.join(unlike)}; take an "
+            "empty folder"
+        )
+    if stated.origin != origin():
+        raise InfeasibleError(
+            f"{folder} was begun by {stated.origin} and this is {origin()}: their numbers may "
+            "differ; take an empty folder"
+        )
+    if chunk not in (None, stated.chunk):
+        raise InfeasibleError(
+            f"{folder} was begun with {stated.chunk} draws in a chunk, not {chunk}; leave the size "
+            "of chunks out, or take an empty folder"
         )
     return place
 
 
-def grid_of(folder: str | Path) -> Grid:
-    """Return the grid whose results a folder holds.
+def stated_in(folder: str | Path) -> Stated:
+    """Return what a folder of results says of itself.
 
     Raises
     ------
     ScenarioFileError
-        If there is none, or it cannot be read.
+        If it holds none, or what it says cannot be read.
     """
-    stated = Path(folder) / GRID_FILE
+    path = Path(folder) / GRID_FILE
     try:
-        return load_grid(stated.read_bytes(), str(stated))
+        text = path.read_bytes()
     except OSError as error:
-        raise ScenarioFileError(f"{stated}: {error.strerror or error}") from error
+        raise ScenarioFileError(f"{path}: {error.strerror or error}") from error
+    grid, run = load_document(text, str(path))
+    chunk = run.get("chunk") if isinstance(run, dict) else None
+    if not isinstance(chunk, int) or chunk < 1:
+        raise ScenarioFileError(f'{path}: does not say in "run" how it was cut into chunks')
+    return Stated(grid, chunk, Origin(str(run.get("version")), str(run.get("catalogue"))))
 
 
-def _whole(path: Path, content: bytes) -> None:
+# -- whole files ---------------------------------------------------------------------
+
+
+def _whole(path: Path, content: Any) -> None:
     """Write a file under another name and give it its own once it is whole."""
-    part = path.with_name(f".{path.name}.{uuid.uuid4().hex}")
+    part = path.with_name(f".{path.name}.{uuid.uuid4().hex}{WRITING}")
     try:
-        with part.open("wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
+        _written(part, content)
         part.replace(path)
     finally:
         part.unlink(missing_ok=True)
+
+
+def _first(path: Path, content: bytes) -> None:
+    """Write a file whole, unless another run has written it meanwhile: the first one stands."""
+    part = path.with_name(f".{path.name}.{uuid.uuid4().hex}{WRITING}")
+    try:
+        _written(part, content)
+        try:
+            os.link(part, path)
+        except FileExistsError:
+            pass
+        except OSError:  # a file system that has no second names for a file
+            part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _written(path: Path, content: Any) -> None:
+    with path.open("wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _remove_leftovers(place: Path) -> None:
+    """Remove what runs that were killed had begun to write, unless one may still be at it."""
+    for path in place.glob(f".*{WRITING}"):
+        try:
+            if time.time() - path.stat().st_mtime > _DAY:
+                path.unlink()
+        except FileNotFoundError:  # finished, or removed by another run
+            continue
+
+
+# -- one chunk -----------------------------------------------------------------------
 
 
 def table_of(grid: Grid, chunk: Chunk, values: Mapping[str, Any]) -> Any:
@@ -96,9 +194,7 @@ def table_of(grid: Grid, chunk: Chunk, values: Mapping[str, Any]) -> Any:
     """
     import pyarrow as pa
 
-    count = len(grid.methods)
-    cell, draws = chunk.cell, np.arange(chunk.start, chunk.stop)
-    currency = catalog.price_list(cell.price_list).currency
+    count, cell = len(grid.methods), chunk.cell
 
     def word(values: list[str], indices: Any) -> Any:
         return pa.DictionaryArray.from_arrays(pa.array(indices, pa.int16()), pa.array(values))
@@ -109,8 +205,8 @@ def table_of(grid: Grid, chunk: Chunk, values: Mapping[str, Any]) -> Any:
         "site": word([cell.site], everywhere),
         "planting_month": pa.array(np.full(count * chunk.rows, cell.planting_month, np.int8)),
         "price_list": word([cell.price_list], everywhere),
-        "currency": word([currency], everywhere),
-        "draw": pa.array(np.tile(draws, count)),
+        "currency": word([cell.currency], everywhere),
+        "draw": pa.array(np.tile(np.arange(chunk.start, chunk.stop), count)),
     }
     fields = [pa.field(name, array.type) for name, array in columns.items()]
     for name, column in outcome_columns(grid).items():
@@ -136,19 +232,37 @@ def make_part(grid: Grid, chunk: Chunk, folder: str | Path) -> str:
     ------
     ScenarioFileError
         If it cannot be written; nothing of it is left behind.
+
+    Notes
+    -----
+    Each method is a row group, so that one method's column is read alone. The
+    bytes of floats are written apart, first all first bytes and so on, which
+    makes the file smaller and its compression cheap: drawn numbers have little
+    that a slower one could find.
     """
+    files = parquet()
     import pyarrow as pa
 
     table = table_of(grid, chunk, chunk_values(grid, chunk))
+    apart = dict.fromkeys(outcome_columns(grid).values(), "BYTE_STREAM_SPLIT")
     sink = pa.BufferOutputStream()
-    _parquet().write_table(table, sink, compression="zstd", compression_level=3,
-                           use_dictionary=["method", "site", "price_list", "currency"])  # fmt: skip
-    path = Path(folder) / f"{chunk.name}{ENDING}"
+    files.write_table(
+        table, sink, row_group_size=chunk.rows, compression="snappy",
+        use_dictionary=[*_KEYS, "planting_month"], write_page_checksum=True,
+        write_statistics=[*_KEYS, "planting_month", "draw"],
+        column_encoding={**apart, "draw": "DELTA_BINARY_PACKED"},
+    )  # fmt: skip
+    path = part_path(folder, chunk)
     try:
-        _whole(path, sink.getvalue().to_pybytes())
+        _whole(path, sink.getvalue())
     except OSError as error:
         raise ScenarioFileError(f"{path}: {error.strerror or error}") from error
     return path.name
+
+
+def part_path(folder: str | Path, chunk: Chunk) -> Path:
+    """Return where a chunk's results stand."""
+    return Path(folder) / f"{chunk.name}{ENDING}"
 
 
 def is_done(grid: Grid, chunk: Chunk, folder: Path) -> str:
@@ -156,24 +270,39 @@ def is_done(grid: Grid, chunk: Chunk, folder: Path) -> str:
 
     A file that is damaged or of another run is put aside under another name;
     then the answer says so.
+
+    Raises
+    ------
+    ScenarioFileError
+        If it cannot be put aside.
     """
-    path = folder / f"{chunk.name}{ENDING}"
+    path = part_path(folder, chunk)
     if not path.exists():
         return "no"
-    fault = _fault(grid, chunk, path)
+    fault = fault_of(grid, chunk, path)
     if not fault:
         return "yes"
     aside = path.with_name(path.name + DAMAGED)
-    path.replace(aside)
+    try:
+        path.replace(aside)
+    except FileNotFoundError:  # another run into the folder was faster
+        return "no"
+    except OSError as error:
+        raise ScenarioFileError(f"{path}: {fault}, and {error.strerror or error}") from error
     return f"{path.name}: {fault}; put aside as {aside.name} and made again"
 
 
-def _fault(grid: Grid, chunk: Chunk, path: Path) -> str:
-    """Return what is wrong with a file, or nothing."""
+def fault_of(grid: Grid, chunk: Chunk, path: Path) -> str:
+    """Return what is wrong with a chunk's file, or nothing.
+
+    Its end is looked at, which a file that was cut short lacks, and not its
+    numbers: they carry checksums, which whoever reads them compares.
+    """
+    files = parquet()
     import pyarrow as pa
 
     try:
-        with _parquet().ParquetFile(path) as file:
+        with files.ParquetFile(path) as file:
             rows = file.metadata.num_rows
             stamp = json.loads((file.schema_arrow.metadata or {}).get(b"scenariokit", b"null"))
     except (pa.ArrowException, OSError, ValueError) as error:

@@ -12,10 +12,13 @@ from scenariokit.errors import Problem, argument_error
 from scenariokit.scale.grid import Cell, Grid
 from scenariokit.scenario import OUTCOMES, column_name
 from scenariokit.uncertainty import placed
-from scenariokit.uncertainty.streaming import blocks
+from scenariokit.uncertainty.streaming import Block, blocks
 
 CHUNK = 65_536
-"""Draws of one chunk by default: some seconds of work, some megabytes of results."""
+"""Draws of one chunk by default, a whole set of draws: a second of work, some megabytes of results."""
+BLOCK = 12_288
+"""Draws worked on at a time: arrays of 96 kB. From 128 kB on the C library may ask the system for
+each array's memory anew, as it does in Dask's workers, which takes more time than the work."""
 
 
 @dataclass(frozen=True)
@@ -58,18 +61,23 @@ def chunks(grid: Grid, size: int = CHUNK) -> Iterator[Chunk]:
     Raises
     ------
     RangeError
-        If `size` is below 1.
+        If `size` is no whole number from 1 on.
     """
-    if size < 1:
-        problem = Problem("chunk", f"{size}", "is too few draws", "1 or more", kind="range")
+    if isinstance(size, bool) or not isinstance(size, int) or size < 1:
+        problem = Problem("chunk", f"{size}", "is no number of draws", "1 or more", kind="range")
         raise argument_error([problem], "chunks")
     return _chunks(grid, size)
 
 
 def _chunks(grid: Grid, size: int) -> Iterator[Chunk]:
     for cell in grid.cells():
-        for start in range(0, grid.draws, size):
-            yield Chunk(cell, start, min(start + size, grid.draws))
+        yield from cell_chunks(cell, grid.draws, size)
+
+
+def cell_chunks(cell: Cell, draws: int, size: int) -> Iterator[Chunk]:
+    """Yield the work of one cell, `size` draws at a time."""
+    for start in range(0, draws, size):
+        yield Chunk(cell, start, min(start + size, draws))
 
 
 def chunk_values(grid: Grid, chunk: Chunk) -> dict[str, Any]:
@@ -78,17 +86,21 @@ def chunk_values(grid: Grid, chunk: Chunk) -> dict[str, Any]:
     Each number is the same to the last bit whatever the chunk is, because a
     draw depends on seed and number alone, and is worked on apart from others.
     """
+    found = {name: np.empty((len(grid.methods), chunk.rows)) for name in grid.outcomes}
+    for block in chunk_blocks(grid, chunk):
+        for name, rows in block.outcomes.items():
+            found[name][:, block.start - chunk.start : block.stop - chunk.start] = rows
+    return found
+
+
+def chunk_blocks(grid: Grid, chunk: Chunk) -> Iterator[Block]:
+    """Yield the outcomes of a chunk a few thousand draws at a time, in order."""
     scenarios = grid.scenarios(chunk.cell)
     uncertainty = grid.drawn(scenarios)
-    found = {name: np.empty((len(scenarios), chunk.rows)) for name in grid.outcomes}
-    places = placed(scenarios, uncertainty)
-    for block in blocks(
-        places, uncertainty, chunk.start, chunk.stop, grid.seed, grid.outcomes
-    ):  # fmt: skip
-        first = block.start - chunk.start
-        for name, rows in block.outcomes.items():
-            found[name][:, first : first + rows.shape[1]] = rows
-    return found
+    return blocks(
+        placed(scenarios, uncertainty), uncertainty, chunk.start, chunk.stop, grid.seed,
+        grid.outcomes, BLOCK,
+    )  # fmt: skip
 
 
 def outcome_columns(grid: Grid) -> dict[str, str]:
