@@ -25,6 +25,8 @@ PLACES = (ON_FRONT, BEATEN, RULED_OUT)
 LOW_END, HIGH_END = "at its low end", "at its high end"
 END_COLOURS = {LOW_END: "#3f8fb5", HIGH_END: "#ac4414"}
 SWING_ROW = 40
+SMALLEST = 1e-100
+"""What is nearer to zero than this is zero to an axis."""
 
 
 def axis_span(values: Iterable[float | None]) -> tuple[float, float]:
@@ -37,7 +39,7 @@ def axis_span(values: Iterable[float | None]) -> tuple[float, float]:
     >>> axis_span([None])
     (0.0, 1.0)
     """
-    known = [value for value in values if value is not None]
+    known = [value for value in values if value is not None and abs(value) > SMALLEST]
     below = [-value for value in known if value < 0]
     above = [value for value in known if value > 0]
     low = -axis_top(below) if below else 0.0

@@ -35,8 +35,10 @@ def front_rows(
     rows: list[Row] = []
     for number, one in enumerate(advice.standings):
         place, why = ON_FRONT, "no other method beats it in both"
-        if one.breaches:
-            place, why = RULED_OUT, ", ".join(part.limit.label for part in one.breaches)
+        if not one.within:
+            reasons = [part.limit.label for part in one.breaches]
+            reasons += [part.kind.label for part in one.lacks]
+            place, why = RULED_OUT, ", ".join(reasons)
         elif not one.on_front:
             place, why = BEATEN, "another method is at least as good in both"
         rows.append(
@@ -62,7 +64,7 @@ def best_rows(advice: Advice) -> list[Row]:
     """Return in how many of a hundred draws each method is the best; none for one ruled out."""
     return [
         {"method": one.method, "label": one.label, "value": 100 * one.best,
-         "text": "ruled out" if one.breaches else f"{100 * one.best:.0f} %"}
+         "text": "ruled out" if not one.within else f"{100 * one.best:.0f} %"}
         for one in advice.standings
     ]  # fmt: skip
 
@@ -90,7 +92,7 @@ def swing_rows(
     showing : Showing
         Units and currency of the reader.
     """
-    base = float(_shown(found.base, found.name, showing))
+    base = _number(float(_shown(found.base, found.name, showing)))
     rows: list[Row] = []
     for order, one in enumerate(found.rows):
         for end, value, given in (

@@ -10,6 +10,7 @@ from typing import Any
 from scenariokit import units
 from scenariokit.charts.frames import Showing
 from scenariokit.decide import (
+    LEANING_WORDS,
     Advice,
     Breach,
     BreakEven,
@@ -71,11 +72,11 @@ def advice_sentences(advice: Advice, showing: Showing) -> list[str]:
     showing : Showing
         Units and currency of the reader.
     """
-    lines = [_ruled_out(one, showing) for one in advice.standings if one.breaches]
+    lines = [_ruled_out(one, showing) for one in advice.standings if not one.within]
     lines += [
         f"{one.label}: no value in {in_hundred(one.undefined)} draws, so it is not put in order."
         for one in advice.standings
-        if not one.breaches and one.undefined > 0
+        if one.within and one.undefined > 0
     ]
     if advice.grade == "none":
         return [*lines, "No method is left: loosen a limit, or compare others."]
@@ -85,17 +86,34 @@ def advice_sentences(advice: Advice, showing: Showing) -> list[str]:
     mean = said(first.mean, advice.objective, showing)
     ends = f"{said(first.low, advice.objective, showing)} to {said(first.high, advice.objective, showing)}"
     lines.append(
-        f"By {what.label.lower()} ({direction} is best), on average over {advice.draws:,} draws: "
-        f"{first.label} comes first with {mean}; nine in ten draws lie from {ends}."
+        f"By {what.label.lower()} ({direction} is best), over {advice.draws:,} draws: "
+        f"{first.label} comes first with {mean} on average; nine in ten draws lie from {ends}."
     )
+    if advice.leaning != "average":
+        lines.append(f"The order goes by {LEANING_WORDS[advice.leaning]}.")
     if advice.grade == "alone":
-        return [*lines, "It is the only one left, so nothing is said about which is better."]
-    return [*lines, *_beside(advice, first, showing), *_front_line(advice)]
+        alone = "It is the only one left, so nothing is said about which is better."
+        return [*lines, alone, *_limits_line(advice, showing)]
+    return [
+        *lines, *_beside(advice, first, showing), *_front_line(advice),
+        *_limits_line(advice, showing),
+    ]  # fmt: skip
+
+
+def _limits_line(advice: Advice, showing: Showing) -> list[str]:
+    """Say what the limits cost, if they rule out what would come first."""
+    price = advice.price_of_limits
+    if price is None:
+        return []
+    label = advice.standing(price.method).label
+    lead = said(price.lead, advice.objective, showing)
+    return [f"Without what must hold, {label} would come first, ahead by {lead}."]
 
 
 def _ruled_out(one: Standing, showing: Showing) -> str:
-    reasons = _join([_breach_words(breach, showing) for breach in one.breaches])
-    return f"Ruled out: {one.label}: {reasons}."
+    reasons = [_breach_words(breach, showing) for breach in one.breaches]
+    reasons += [f"it needs {_join(list(lack.needs)).lower()}" for lack in one.lacks]
+    return f"Ruled out: {one.label}: {_join(reasons)}."
 
 
 def _breach_words(breach: Breach, showing: Showing) -> str:
@@ -122,6 +140,8 @@ def _beside(advice: Advice, first: Standing, showing: Showing) -> list[str]:
         "likely": "That is likely, not sure.",
         "open": "That is open: these numbers do not tell the two apart.",
     }[advice.grade]
+    if advice.seldom_better:
+        verdict += " The first wins by more than it loses by, which is why it stands first."
     lines = [
         f"Next: {second.label}, with {said(second.mean, name, showing)}. Drawn side by side, the "
         f"first is better in {in_hundred(advice.beats)} draws; the difference is {middle} at the "

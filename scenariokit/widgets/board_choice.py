@@ -40,7 +40,12 @@ from scenariokit.scenario import OUTCOMES, Comparison, value_at
 from scenariokit.uncertainty import Ensemble
 from scenariokit.widgets.board_closer import BoardCloserLook
 from scenariokit.widgets.chart_view import ChartView
-from scenariokit.widgets.choice_state import SHARED_PATHS, ChoiceState, limit_values
+from scenariokit.widgets.choice_state import (
+    LEANINGS,
+    SHARED_PATHS,
+    ChoiceState,
+    limit_values,
+)
 from scenariokit.widgets.field_panel import (
     FieldPanel,
     changed,
@@ -142,6 +147,8 @@ class BoardChoice:
             many_field("ticked", "Set a limit on",
                        [(name, kind.label) for name, kind in LIMITS.items()],
                        help="A method that breaks a limit is set aside, whatever speaks for it."),
+            many_field("lacking", "What cannot be had", state.lack_options(),
+                       help="A method that needs it is set aside."),
             *(
                 range_field(name, LIMITS[name].parameter, system=showing.system,
                             currency=showing.currency, topic="")
@@ -151,6 +158,7 @@ class BoardChoice:
         self.limits.errors = {}
         self.limits.values = {
             "ticked": list(state.limits),
+            "lacking": list(state.lacking),
             **{name: self._limit_shown(name) for name in state.limits},
         }
 
@@ -172,6 +180,12 @@ class BoardChoice:
         rivals = [("", "the best of the others"), *((k, v) for k, v in labels if k != focus)]
         self.picks.fields = [
             choice_field("objective", "Put methods in order by", objectives),
+            choice_field(
+                "leaning",
+                "Going by",
+                list(LEANINGS.items()),
+                help="Who cannot bear a bad season looks at the worst draws.",
+            ),
             choice_field("x", "Across in the first chart", axes),
             choice_field("y", "Upward in the first chart", axes),
             choice_field("rival", "Beside the method to adjust", rivals),
@@ -185,7 +199,7 @@ class BoardChoice:
     def _picked(self) -> dict[str, Any]:
         state = self.state
         return {
-            "objective": state.objective, "x": state.front[0], "y": state.front[1],
+            "objective": state.objective, "leaning": state.leaning, "x": state.front[0], "y": state.front[1],
             "rival": state.rival, "turning": state.turning,
             "map_x": state.mapped[0], "map_y": state.mapped[1],
         }  # fmt: skip
@@ -230,6 +244,8 @@ class BoardChoice:
             self._quietly(self._fill_limits)
             self.refresh()
             return
+        if "lacking" in moved:
+            state.lacking = tuple(moved.pop("lacking"))
         for name, value in moved.items():
             described = LIMITS[name].parameter
             shown = float(value) / (rate if "money" in described.unit else 1.0)
@@ -251,6 +267,7 @@ class BoardChoice:
         state.objective, state.rival, state.turning = (
             values["objective"], values["rival"], values["turning"],
         )  # fmt: skip
+        state.leaning = values["leaning"]
         state.front, state.mapped = (values["x"], values["y"]), (values["map_x"], values["map_y"])
         self._draw()
         self.refresh()
@@ -315,11 +332,20 @@ class BoardChoice:
         self.closer.clear()
 
     def _weigh(self, comparison: Comparison) -> None:
-        found = self.state.weigh(comparison)
+        ids, found = self.state.weigh(comparison)
         methods = self.board.state.chosen_labels()
-        rows = weighing_rows(found, methods)
+        kept = [row for row in methods if row[0] in ids]
+        rows = [] if found is None else weighing_rows(found, kept)
+        rows += [
+            {"method": key, "label": label, "value": 0.0, "text": "no value"}
+            for key, label in methods
+            if key not in ids
+        ]
         self.wins.update({"wins": rows}, {}, _share_table(rows, "Wins for"))
-        self.weighed.value = said_list(weighing_sentences(found, [label for _, label in methods]))
+        lines = ["No method has a value in all of these, so nothing is weighed."]
+        if found is not None:
+            lines = weighing_sentences(found, [label for _, label in kept])
+        self.weighed.value = said_list(lines)
 
     def _what_it_hangs_on(self, advice: Advice, found: Ensemble) -> None:
         """Show swing, crossing and map of the method in focus beside another."""

@@ -9,6 +9,7 @@ import numpy as np
 
 from scenariokit import units
 from scenariokit.decide import (
+    LACKS,
     LIMITS,
     OBJECTIVES,
     Advice,
@@ -18,6 +19,7 @@ from scenariokit.decide import (
     Turn,
     Weighing,
     WinMap,
+    Wishes,
     advise,
     break_even,
     swing,
@@ -26,6 +28,7 @@ from scenariokit.decide import (
     weigh,
     win_map,
 )
+from scenariokit.decide.leaning import Leaning
 from scenariokit.scenario import Comparison, Scenario
 from scenariokit.uncertainty import Ensemble, Uncertainty, ensemble, usual_uncertainty
 from scenariokit.widgets.board_paths import COMMON_PATHS, paths_of
@@ -39,13 +42,29 @@ DRAWN = (
     "season_water", "fullest_depth", "water_load", "autonomy",
 )  # fmt: skip
 """Every outcome that the view may need of the draws."""
-TURNING = (
-    "prices.medium_factor", "prices.produce_price", "prices.labour_price", "prices.water_price",
-    "prices.crops_per_year", "site.climate_factor", "crop.marketable_share", "harvest.typical",
-)  # fmt: skip
-"""Paths that are tried for what would change the choice."""
+TURNING = {
+    "prices.medium_factor": "Price of growing medium, relative to the list",
+    "prices.produce_price": "Price of the produce",
+    "prices.labour_price": "Cost of an hour of labour",
+    "prices.water_price": "Price of water",
+    "prices.crops_per_year": "Crops per year",
+    "site.climate_factor": "Hotter and drier than the site's usual",
+    "crop.marketable_share": "Share that can be used or sold",
+    "harvest.typical": "Usual yield of this method",
+}
+"""Paths that are tried for what would change the choice, and what a person reads for them."""
+MEDIUM = "medium:"
+"""What stands before the id of a growing medium that cannot be had."""
+LEANINGS: dict[Leaning, str] = {
+    "average": "the average of all draws",
+    "cautious": "the average of the worst tenth of draws",
+    "regret": "the least regret where it is great",
+}
+"""Rules by which methods are put in order, and what a person reads for them."""
 FRONT = ("yield_per_area", "margin_per_area")
 MAP = ("prices.medium_factor", "prices.labour_price")
+MAP_CELLS = (12, 12)
+"""Few enough that a slider move stays under its bar."""
 
 
 @dataclass
@@ -58,8 +77,12 @@ class ChoiceState:
         The methods compared, and their numbers.
     limits : dict
         Id of each limit that is set, to its number in the limit's own unit.
+    lacking : tuple of str
+        What cannot be had: ids of `LACKS`, and of growing media after ``medium:``.
     objective : str
         The outcome by which methods are put in order.
+    leaning : str
+        The rule by which they are, of `LEANINGS`.
     front : tuple of str
         Outcomes on the two axes of the front.
     rival : str
@@ -74,7 +97,9 @@ class ChoiceState:
 
     board: BoardState
     limits: dict[str, float] = field(default_factory=dict)
+    lacking: tuple[str, ...] = ()
     objective: str = OBJECTIVES[0]
+    leaning: Leaning = "average"
     front: tuple[str, str] = FRONT
     rival: str = ""
     turning: str = "prices.medium_factor"
@@ -108,7 +133,30 @@ class ChoiceState:
             for name, value in self.limits.items()
         }
         criteria = self.front if self.front[0] != self.front[1] else self.front[:1]
-        return advise(found, tuple(comparison), given, self.objective, criteria)
+        wishes = Wishes(self.leaning, lacking=self._lacking())
+        return advise(found, tuple(comparison), given, self.objective, criteria, wishes)
+
+    def _lacking(self) -> dict[str, Any]:
+        """Return what cannot be had, as `advise` takes it."""
+        media = [one.removeprefix(MEDIUM) for one in self.lacking if one.startswith(MEDIUM)]
+        found: dict[str, Any] = {one: True for one in self.lacking if one in LACKS}
+        return {**found, "missing_components": media} if media else found
+
+    def lack_options(self) -> list[tuple[str, str]]:
+        """Return what may be ticked as not to be had: id and words."""
+        asked = [(one.id, one.label) for one in LACKS.values() if not one.names_things]
+        used = dict.fromkeys(
+            item
+            for one in self.scenarios
+            if one.method.medium is not None
+            for item, _ in one.method.medium.components
+        )
+        media = self.board.media
+        return asked + [
+            (f"{MEDIUM}{item}", f"No {media[item]['label'].lower()}")
+            for item in used
+            if item in media
+        ]
 
     def beside(self, advice: Advice) -> str:
         """Return the id of the method beside the one in focus: the rival, or the best other."""
@@ -133,18 +181,31 @@ class ChoiceState:
             self.board.focused, self.board.scenarios[other], self.turning, self.objective, only=only
         )
 
-    def weigh(self, comparison: Comparison) -> Weighing:
-        """Return the weighted worth of the methods at their stated values."""
+    def weigh(self, comparison: Comparison) -> tuple[tuple[str, ...], Weighing | None]:
+        """Return the methods that have a value in all criteria, and their weighted worth.
+
+        A method that yields nothing has none for each kilogram; if all are
+        such, nothing is weighed.
+        """
         table = np.column_stack([comparison.values(one.name) for one in self.criteria])
-        return weigh(table, self.criteria, [self.weights[one.name] for one in self.criteria])
+        known = ~np.isnan(table).any(axis=1)
+        ids = tuple(
+            one.scenario.method.id for one, has in zip(comparison, known, strict=True) if has
+        )
+        if not ids:
+            return (), None
+        weights = [self.weights[one.name] for one in self.criteria]
+        return ids, weigh(table[known], self.criteria, weights)
 
     def map(self) -> WinMap:
         """Return which method is best over the two parameters picked."""
-        return win_map(self.scenarios, *self.mapped, self.objective)
+        return win_map(self.scenarios, *self.mapped, self.objective, cells=MAP_CELLS)
 
     def turns(self, method: str) -> tuple[Turn, ...]:
         """Return what would make a method the best, or no longer the best."""
-        return turns(self.scenarios, method, TURNING, self.objective)
+        return turns(
+            self.scenarios, method, list(TURNING), self.objective, labels=list(TURNING.values())
+        )
 
     def turning_paths(self) -> list[tuple[str, str, bool]]:
         """Return path, parameter and whether it is the focused method's own, of what may be picked."""
@@ -154,7 +215,9 @@ class ChoiceState:
     def keep(self) -> None:
         """Drop what the methods now compared do not have."""
         if self.turning not in {path for path, _, _ in self.turning_paths()}:
-            self.turning = TURNING[0]
+            self.turning = next(iter(TURNING))
+        offered = {key for key, _ in self.lack_options()}
+        self.lacking = tuple(one for one in self.lacking if one in offered)
         if self.rival not in self.board.chosen:
             self.rival = ""
 

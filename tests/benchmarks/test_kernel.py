@@ -73,6 +73,21 @@ def test_board_move_of_a_common_slider(benchmark):
     assert not board.common.errors
 
 
+@pytest.mark.parametrize("view", ["water", "feed", "choice"])
+@pytest.mark.benchmark(group="six methods")
+def test_board_move_in_another_view(benchmark, view):
+    """One move with another view open; the choice has 2,048 draws of six methods in it."""
+    board = open_board(view=view)
+    values = itertools.cycle(np.linspace(1.2, 2.0, 17).round(2))
+
+    def move():
+        board.common.values = {**board.common.values, "feed.ec": float(next(values))}
+
+    benchmark(move)
+    assert not board.common.errors
+    assert not board.status.value
+
+
 @pytest.mark.benchmark(group="one method, 100,000 draws")
 def test_evaluate_ensemble(benchmark, draws):
     one = with_values(
