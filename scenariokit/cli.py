@@ -13,8 +13,6 @@ from typing import Any
 from scenariokit import __version__
 from scenariokit.errors import Problem, ScenarioFileError, ScenarioKitError
 
-PROGRESS_WIDTH = 40
-
 
 @dataclass(frozen=True)
 class Command:
@@ -245,23 +243,17 @@ def _pool_arguments(parser: argparse.ArgumentParser) -> None:
 def _pool(options: argparse.Namespace) -> int:
     """Put the trial records of a folder into one table, and say what became of each file."""
     from scenariokit.trials import pool
+    from scenariokit.uncertainty.progress import ProgressLine
 
-    pooled = pool(
-        options.folder, progress=_progress, resume=options.into, workers=options.workers,
-        decimal=options.decimal,
-    )  # fmt: skip
-    print(file=sys.stderr)
+    with ProgressLine("files", patience=0.0) as told:
+        pooled = pool(
+            options.folder, progress=told, resume=options.into, workers=options.workers,
+            decimal=options.decimal,
+        )  # fmt: skip
     for note in pooled.notes:
         print(f"- {note}")
     print(f"Plots: {pooled.plots_path}\nProblems: {pooled.problems_path}")
     return 1 if pooled.refused_count or any(not file.rows for file in pooled.files) else 0
-
-
-def _progress(done: int, total: int) -> None:
-    """Draw how far the pool has come, over the last line."""
-    filled = PROGRESS_WIDTH * done // max(total, 1)
-    bar = "#" * filled + "." * (PROGRESS_WIDTH - filled)
-    print(f"\r[{bar}] {done} of {total} files", end="", file=sys.stderr, flush=True)
 
 
 def _sweep_arguments(parser: argparse.ArgumentParser) -> None:

@@ -123,7 +123,8 @@ def test_varying_parts_do_not_depend_on_the_yield():
 
 
 def test_varying_parts_where_salt_leaves_nothing_are_the_whole_costs():
-    salty = [with_values(one, {"feed.ec": "12 dS/m"}) for one in SHIPPED[:2]]
+    salt = {"feed.ec": "4 dS/m", "crop.salinity_slope": "100 percent/(dS/m)"}
+    salty = [with_values(one, salt) for one in SHIPPED[:2]]
     comparison = compare(salty)
     assert comparison.values("yield_per_area").tolist() == [0.0, 0.0]
     parts = varying_parts(comparison)
