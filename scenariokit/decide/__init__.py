@@ -28,6 +28,7 @@ from scenariokit.decide.driver_shares import (
     variance_shares,
 )
 from scenariokit.decide.front import Front, dominators, front_of, front_probability, on_front
+from scenariokit.decide.information import Information, information, value_for_two
 from scenariokit.decide.lacks import LACKS, Lack, LackKind, lacks
 from scenariokit.decide.leaning import LEANING_WORDS, Wishes
 from scenariokit.decide.learning import (
@@ -39,12 +40,15 @@ from scenariokit.decide.learning import (
     values_of_learning,
 )
 from scenariokit.decide.limits import LIMITS, Breach, LimitKind, beside_limits, breaches
+from scenariokit.decide.partial_budgets import partial_budget_of
 from scenariokit.decide.regret import Picks, mean_of_worst, picks, regret_quantiles, regrets
 from scenariokit.decide.sweep import Sweep, weight_sweep
 from scenariokit.decide.swing import Swing, SwingRow, swing
 from scenariokit.decide.to_win import ToWin, Turn, to_win, turns
+from scenariokit.decide.trial_value import TrialTerms, trial_value_curve, trial_value_for
 from scenariokit.decide.weighting import Criterion, Weighing, all_weights, weigh
 from scenariokit.decide.win_map import WinMap, win_map
+from scenariokit.decide.yield_beliefs import YieldBelief, belief_from, belief_of
 
 __all__ = [
     "LACKS",
@@ -63,6 +67,7 @@ __all__ = [
     "DriverShare",
     "DriverValue",
     "Front",
+    "Information",
     "Lack",
     "LackKind",
     "LimitKind",
@@ -74,15 +79,19 @@ __all__ = [
     "Swing",
     "SwingRow",
     "ToWin",
+    "TrialTerms",
     "TrialValue",
     "Turn",
     "Unknown",
     "Weighing",
     "WinMap",
     "Wishes",
+    "YieldBelief",
     "advise",
     "all_weights",
     "basis_of",
+    "belief_from",
+    "belief_of",
     "beside_limits",
     "best_share",
     "best_trial",
@@ -99,11 +108,13 @@ __all__ = [
     "front_of",
     "front_probability",
     "groups_by_cause",
+    "information",
     "lacks",
     "mean_of_worst",
     "mean_shortfall",
     "normal_loss",
     "on_front",
+    "partial_budget_of",
     "payoffs",
     "picks",
     "regret_quantiles",
@@ -111,9 +122,12 @@ __all__ = [
     "sobol_shares",
     "swing",
     "to_win",
+    "trial_value_curve",
+    "trial_value_for",
     "trial_values",
     "turns",
     "usual_criteria",
+    "value_for_two",
     "value_of_knowing_all",
     "values_of_learning",
     "variance_shares",

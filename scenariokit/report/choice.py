@@ -347,7 +347,7 @@ def learning_sentences(
     if shares:
         top = _join([f"{one.driver.lower()} ({100 * one.total:.0f} %)" for one in shares[:3]])
         lines.append(f"The spread of the difference between the first two comes mostly from {top}.")
-    worth = [one for one in values if one.value.magnitude > 0][:3]
+    worth = [one for one in values if one.told][:3]  # the others may be noise of the draws
     if worth:
         listed = _join(
             [f"{one.driver.lower()} ({said(one.value, name, showing)})" for one in worth]

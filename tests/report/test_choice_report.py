@@ -185,6 +185,12 @@ def test_budget_table_marks_the_recommended_and_says_who_is_beaten():
     assert "116 % over Sub-irrigated medium bag" in budget_table(own, LABELS, METRIC)
 
 
+def told_value(driver, value, low, error):
+    """Return what a driver is worth, with what the draws leave open."""
+    money = [quantity(number, "money/m^2") for number in (value, low, value, error)]
+    return DriverValue(driver, money[0], money[1], money[2], money[3])
+
+
 def trial(replicates, worth, cost):
     return TrialValue(replicates, 2 * replicates, quantity(1.0, "money/m^2"),
                       quantity(worth, "money"), quantity(cost, "money"))  # fmt: skip
@@ -192,8 +198,7 @@ def trial(replicates, worth, cost):
 
 def test_learning_sentences_say_whether_a_trial_pays():
     shares = [DriverShare("Season", 0.5, 0.6), DriverShare("Market", 0.1, 0.2)]
-    values = [DriverValue("Season", quantity(0.5, "money/m^2")),
-              DriverValue("Market", quantity(0.0, "money/m^2"))]  # fmt: skip
+    values = [told_value("Season", 0.5, 0.4, 0.1), told_value("Market", 0.1, 0.05, 0.1)]
     lines = learning_sentences(
         shares, values, [trial(1, 50.0, 20.0), trial(2, 60.0, 40.0)], "margin_per_area", US
     )
