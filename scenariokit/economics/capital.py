@@ -144,18 +144,18 @@ def per_crop(annual: Floats, crops_per_year: Floats) -> Floats:
 
 def _payback(investment: Floats, yearly: Floats, interest: Floats) -> Floats:
     """Return years until `yearly` takings repay an investment; infinite where they never do."""
-    top, net, rate = np.broadcast_arrays(
-        np.asarray(investment, float), np.asarray(yearly, float), np.asarray(interest, float)
-    )
-    # Takings that never repay it leave infinities here, which the last lines sort out.
+    top, net, rate = (np.asarray(value, float) for value in (investment, yearly, interest))
+    # Takings that never repay it leave infinities and gaps here, which the last lines sort out.
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        share = np.where(net > 0, top / np.where(net > 0, net, 1.0), np.inf)
-        grown = np.where(np.isfinite(share), share * rate, np.inf)
+        share = top / net
+        grown = share * rate
         # In this form each ratio is 1 in the limit, however small the interest.
-        later = np.where(grown > 0, -np.log1p(-np.minimum(grown, 1.0)) / grown, 1.0)
+        later = -np.log1p(-grown) / grown
         sooner = np.where(rate > 0, rate / np.log1p(rate), 1.0)
-        years = np.where(grown < 1, share * later * sooner, np.inf)
-    years = np.where(rate > 0, years, share)
+        years = share * later * sooner
+    # Where interest is lost in rounding, the straight line is what is left.
+    years = np.where(grown > 0, years, share * sooner)
+    years = np.where((net > 0) & (grown < 1), years, np.inf)
     return np.where(top > 0, years, 0.0)[()]
 
 

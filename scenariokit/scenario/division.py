@@ -9,7 +9,10 @@ import numpy as np
 
 def divided(top: Any, bottom: Any, otherwise: float = np.nan) -> Any:
     """Return top ÷ bottom, and `otherwise` where the bottom is not above zero."""
-    upper, lower = np.broadcast_arrays(np.asarray(top, float), np.asarray(bottom, float))
+    divisor = np.asarray(bottom, float)
+    if np.all(divisor > 0):  # as nearly always
+        return np.asarray(top, float) / divisor
+    upper, lower = np.broadcast_arrays(np.asarray(top, float), divisor)
     out = np.full(upper.shape, otherwise)
     np.divide(upper, lower, out=out, where=lower > 0)
     return out[()]

@@ -75,6 +75,8 @@ def outcome_values(scenario: Scenario, wanted: Collection[str] | None = None) ->
     _yields(scenario, values)
     _water(scenario, values)
     _tank(scenario, values)
+    if not _RESERVES.isdisjoint(names):
+        _reserves(scenario, values)
     _nutrients(scenario, values)
     if any(name.startswith(("n_", "p_", "k_")) for name in names):
         _elements(scenario, values)
@@ -116,18 +118,33 @@ def _water(scenario: Scenario, values: Values) -> None:
 
 
 def _tank(scenario: Scenario, values: Values) -> None:
-    """Fill in depths, reserve, refills and weight."""
-    level, peak, season = scenario.method.level, values["peak_water_use"], values["season_water"]
-    names = ("fullest_depth", "starting_depth", "autonomy", "refills", "reserve_volume")
+    """Fill in depth, weight, and what the tank holds at first and at the end."""
+    level = scenario.method.level
     if level.regime == "none":
-        empty = (*names, "water_load", "_left_volume", "_first_volume")
-        values.update(dict.fromkeys(empty, np.zeros_like(peak)))
+        empty = ("fullest_depth", "water_load", "_left_volume", "_first_volume")
+        values.update(dict.fromkeys(empty, np.zeros_like(values["peak_water_use"])))
+        return
+    displaced, fullest = plain(level.displaced_fraction), plain(level.fullest)
+    values["fullest_depth"] = fullest
+    values["water_load"] = reservoir.load.floats(fullest).mass_per_area
+    end = plain(level.high) if level.held else plain(level.low)
+    values["_left_volume"] = end * 10 * (1 - displaced)
+    values["_first_volume"] = fullest * 10 * (1 - displaced)
+
+
+_RESERVES = frozenset({"starting_depth", "autonomy", "refills", "reserve_volume"})
+
+
+def _reserves(scenario: Scenario, values: Values) -> None:
+    """Fill in what bridges days without water; costs do not hang on it."""
+    level, peak, season = scenario.method.level, values["peak_water_use"], values["season_water"]
+    if level.regime == "none":
+        values["reserve_volume"] = np.zeros_like(peak)
         for name in ("autonomy", "starting_depth", "refills"):
             values[name] = np.full_like(np.asarray(peak, dtype=float), np.nan)[()]
         return
     low, displaced = plain(level.low), plain(level.displaced_fraction)
     fullest = plain(level.fullest)
-    values["fullest_depth"] = fullest
     values["starting_depth"] = reservoir.starting_depth.floats(
         season, low, values["_rain"], displaced
     )
@@ -138,10 +155,6 @@ def _tank(scenario: Scenario, values: Values) -> None:
     values["reserve_volume"] = reservoir.reserve_volume.floats(
         plain(scenario.tank.area), peak, plain(scenario.tank.reserve_days)
     )
-    values["water_load"] = reservoir.load.floats(fullest).mass_per_area
-    end = plain(level.high) if level.held else low
-    values["_left_volume"] = end * 10 * (1 - displaced)
-    values["_first_volume"] = fullest * 10 * (1 - displaced)
 
 
 def _refills(scenario: Scenario, per_fill: Any, values: Values) -> Any:
@@ -162,16 +175,16 @@ def _nutrients(scenario: Scenario, values: Values) -> None:
     feed = scenario.feed
     hydroponic = scenario.method.level.regime != "none"
     strength = feed_strength(feed) if hydroponic else 0.0
-    made: Any = 0.0
-    full: Any = 0.0
+    made: Any = np.zeros_like(values["season_water"])
+    full: Any = made
     if hydroponic:
         used = values["season_water"] - values["_rain"] + values["_left_volume"]
         made = np.maximum(used, values["_first_volume"])
         topped = made - values["_first_volume"]
         full = values["_first_volume"] + topped * plain(feed.top_up_strength)
-    values["solution_made"] = made + np.zeros_like(values["season_water"])
+    values["solution_made"] = made
     # Litres at the strength of the first filling; a weaker top-up counts for less.
-    values["_full_litres"] = full + np.zeros_like(values["season_water"])
+    values["_full_litres"] = full
     values["_strength"] = strength
     grams = sum(feed.salts.values()) * strength
     values["fertiliser_mass"] = grams * values["_full_litres"]

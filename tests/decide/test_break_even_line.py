@@ -8,8 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plain_methods import plain
 
-from scenariokit.decide import break_even_line as module
-from scenariokit.decide.break_even_line import break_even_line
+from scenariokit.decide.break_even_line import _Mesh, break_even_line
 from scenariokit.errors import InfeasibleError, RangeError
 from scenariokit.scenario import outcome_values, with_draws
 
@@ -83,7 +82,7 @@ def saddle(high):
 
     x = np.array([0.0, 1.0])
     corners = ahead(*np.meshgrid(x, x))
-    return module._Mesh(x, x, corners, ahead)
+    return _Mesh(x, x, corners, ahead)
 
 
 @pytest.mark.parametrize(("high", "joined"), [(True, {("low", "right"), ("high", "left")}),
@@ -102,7 +101,7 @@ def test_break_even_line_corner_without_value_ends_it():
         return np.where(across + up < 0.5, np.nan, across - up)
 
     x = np.array([0.0, 1.0])
-    mesh = module._Mesh(x, x, ahead(*np.meshgrid(x, x)), ahead)
+    mesh = _Mesh(x, x, ahead(*np.meshgrid(x, x)), ahead)
     assert mesh.pieces() == []
 
 
@@ -111,7 +110,7 @@ def test_break_even_line_jump_of_a_step():
         return np.where(across < 0.3, -1.0, 1.0) + 0 * up
 
     x = np.array([0.0, 1.0])
-    ((x_start, _, x_end, _, jump),) = module._Mesh(x, x, ahead(*np.meshgrid(x, x)), ahead).pieces()
+    ((x_start, _, x_end, _, jump),) = _Mesh(x, x, ahead(*np.meshgrid(x, x)), ahead).pieces()
     assert (x_start, x_end) == pytest.approx((0.3, 0.3))
     assert jump
 
