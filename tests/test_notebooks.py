@@ -25,8 +25,18 @@ def tags(cell):
 
 
 def test_notebooks_are_there():
-    assert [path.stem[:2] for path in LESSONS] == ["00", "01", "02", "03", "04", "05", "06", "07", "08",
-        "09"]
+    assert [path.stem[:2] for path in LESSONS] == [
+        "00",
+        "01",
+        "02",
+        "03",
+        "04",
+        "05",
+        "06",
+        "07",
+        "08",
+        "09",
+    ]
 
 
 @pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
