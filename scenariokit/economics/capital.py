@@ -10,6 +10,9 @@ from scenariokit.errors import InfeasibleError
 from scenariokit.quantities import checked, with_floats
 from scenariokit.units import Floats
 
+_CLEAR_RATE = 1e-6
+"""Interest from which the present value can be taken as it is, without its limit for none."""
+
 
 @checked("1/year", interest="interest_rate", years="service_life")
 def capital_recovery(interest: Floats, years: Floats) -> Floats:
@@ -149,12 +152,14 @@ def _payback(investment: Floats, yearly: Floats, interest: Floats) -> Floats:
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         share = top / net
         grown = share * rate
-        # In this form each ratio is 1 in the limit, however small the interest.
-        later = -np.log1p(-grown) / grown
-        sooner = np.where(rate > 0, rate / np.log1p(rate), 1.0)
-        years = share * later * sooner
-    # Where interest is lost in rounding, the straight line is what is left.
-    years = np.where(grown > 0, years, share * sooner)
+        if rate.ndim == 0 and rate > _CLEAR_RATE:  # as nearly always: one pass of logarithms
+            years = np.log1p(-grown) * (-1 / np.log1p(rate))
+        else:
+            # In this form each ratio is 1 in the limit, however small the interest.
+            later = -np.log1p(-grown) / grown
+            sooner = np.where(rate > 0, rate / np.log1p(rate), 1.0)
+            # Where interest is lost in rounding, the straight line is what is left.
+            years = np.where(grown > 0, share * later * sooner, share * sooner)
     years = np.where((net > 0) & (grown < 1), years, np.inf)
     return np.where(top > 0, years, 0.0)[()]
 

@@ -146,8 +146,45 @@ def season_water_use(scenario: Scenario) -> SeasonUse:
 
 
 def _totals(scenario: Scenario) -> SeasonUse:
-    use, rain = daily_water_use(scenario)
-    return SeasonUse(use.sum(axis=-1)[()], use.max(axis=-1)[()], rain.sum(axis=-1)[()])
+    """Return a season's totals at the site's usual thirst and all its rain.
+
+    Day after day, so that nothing is held that has draws and days: a day of all
+    draws stays in a processor's cache. Days after a shorter season's end add zero.
+    """
+    crop, site, level = scenario.crop, scenario.site, scenario.method.level
+    lengths = [plain(stage) for stage in stages(scenario)]
+    growth = (*lengths, plain(crop.kc_initial), plain(crop.kc_mid), plain(crop.kc_end))
+    total, tank = sum(lengths), level.regime != "none"
+    open_water = climate.tank_evaporation.floats(1.0, plain(level.open_fraction)) if tank else 0.0
+    coefficient = _coefficient(growth)
+    reference, rain = plain(site.reference_evapotranspiration), plain(site.rain)
+    shortest = np.min(total)
+    water, peak, fallen = (np.zeros(np.shape(total)) for _ in range(3))
+    for day, month in enumerate(months_of(scenario) - 1, start=1):
+        use = reference[..., month] * (coefficient(day) + open_water)
+        drops = rain[..., month] / climate.MONTH_LENGTHS[month] if tank else 0.0
+        if day > shortest:
+            growing = day <= total
+            use, drops = use * growing, drops * growing
+        water, peak, fallen = water + use, np.maximum(peak, use), fallen + drops
+    return SeasonUse(water[()], peak[()], fallen[()])
+
+
+def _coefficient(growth: Any) -> Any:
+    """Return the crop coefficient by day; between stages that differ it is worked out but once."""
+    initial, development, mid, _, kc_initial, kc_mid, _ = growth
+    rising, risen = np.min(initial), np.max(initial + development)
+    falling = np.min(initial + development + mid)
+    full = kc_initial + (kc_mid - kc_initial)
+
+    def on(day: int) -> Any:
+        if day <= rising:
+            return kc_initial
+        if risen <= day <= falling:
+            return full
+        return climate.crop_coefficient.floats(float(day), *growth)
+
+    return on
 
 
 @functools.lru_cache(maxsize=256)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import dataclasses
 from collections.abc import Iterator, Mapping
 from typing import Any, TypeVar
@@ -147,9 +146,10 @@ def with_draws(tree: T, changes: Mapping[str, Any]) -> T:
     """
     nested: dict[str, dict[str, Any]] = {}
     new: dict[str, Any] = {}
+    parts = vars(tree)
     for path, value in changes.items():
         head, _, rest = path.partition(".")
-        old = value_at(tree, head)
+        old = parts[head] if head in parts else value_at(tree, head)
         if rest:
             nested.setdefault(head, {})[rest] = value
         elif hasattr(old, "magnitude"):
@@ -157,13 +157,11 @@ def with_draws(tree: T, changes: Mapping[str, Any]) -> T:
         else:
             raise KeyError(f"{path!r} of {type(tree).__name__} is no quantity")
     for head, inner in nested.items():
-        part = getattr(tree, head)
-        if not dataclasses.is_dataclass(part):
+        if not dataclasses.is_dataclass(parts[head]):
             raise KeyError(f"'{head}.{next(iter(inner))}': this scenario has no {head!r}")
-        new[head] = with_draws(part, inner)
-    made = copy.copy(tree)
-    for name, value in new.items():
-        object.__setattr__(made, name, value)
+        new[head] = with_draws(parts[head], inner)
+    made: T = object.__new__(type(tree))  # its checks were made when the tree was
+    vars(made).update(parts, **new)
     return made
 
 

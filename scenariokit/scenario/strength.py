@@ -49,7 +49,15 @@ def feed_strength(feed: Feed) -> Any:
         If the EC lies below that of the source water itself, or above what the
         model of EC covers.
     """
-    return feed_curve(feed).strength(plain(feed.ec))
+    ec = plain(feed.ec)
+    if isinstance(ec, float):
+        return _strength(_items(feed.content), _items(feed.water_content), ec)
+    return feed_curve(feed).strength(ec)
+
+
+@functools.lru_cache(maxsize=256)
+def _strength(content: Items, water: Items, ec: float) -> Any:
+    return _curve(content, water).strength(ec)
 
 
 def solution_content(feed: Feed, share: Any = 1.0) -> dict[str, Any]:

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from typing import Any
 
 import numpy as np
 
-from scenariokit import economics, reservoir, yields
+from scenariokit import reservoir, yields
 from scenariokit.errors import InfeasibleError
+from scenariokit.scenario.costs import COST_STEPS
 from scenariokit.scenario.division import divided
 from scenariokit.scenario.flows import season_water_use, stages, whole_days
 from scenariokit.scenario.leaves import plain
-from scenariokit.scenario.model import Method, Scenario
+from scenariokit.scenario.model import Scenario
 from scenariokit.scenario.outcomes import COST_PARTS, OUTCOMES
 from scenariokit.scenario.strength import feed_strength
-from scenariokit.substrate import medium_use_factor
 
 ELEMENTS = {"n": "N", "p": "P", "k": "K"}
 Values = dict[str, Any]
+Step = Callable[[Scenario, Values], Any]
 
 
 _RATIOS: dict[str, tuple[str, str, float]] = {
@@ -71,23 +72,29 @@ def outcome_values(scenario: Scenario, wanted: Collection[str] | None = None) ->
     unknown = sorted(set(names) - set(OUTCOMES))
     if unknown:
         raise InfeasibleError(f"no outcome is called {', '.join(unknown)}")
-    values: Values = {}
-    _yields(scenario, values)
-    _water(scenario, values)
-    _tank(scenario, values)
-    if not _RESERVES.isdisjoint(names):
-        _reserves(scenario, values)
-    _nutrients(scenario, values)
-    if any(name.startswith(("n_", "p_", "k_")) for name in names):
-        _elements(scenario, values)
-    _costs(scenario, values)
-    if "payback" in names:
-        values["payback"] = _payback(scenario, values)
-    for name in names:
-        if name in _RATIOS:
-            top, bottom, factor = _RATIOS[name]
-            values[name] = divided(factor * values[top], values[bottom])
-    return {name: values[name] for name in names}
+    worked = Worked(scenario)
+    return {name: worked[name] for name in names}
+
+
+class Worked(Values):
+    """Outcomes of one scenario and the steps to them, each worked out when first asked for."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        super().__init__()
+        self._scenario = scenario
+
+    def __missing__(self, name: str) -> Any:
+        """Work out a number, keep it and return it."""
+        value = self._ratio(name) if name in _RATIOS else _STEPS[name](self._scenario, self)
+        self[name] = value
+        return value
+
+    def _ratio(self, name: str) -> Any:
+        top, bottom, factor = _RATIOS[name]
+        upper = self[top] if factor == 1.0 else factor * self[top]
+        if bottom == "yield_per_area":  # many are per kilogram: divided once, multiplied often
+            return upper * self["_per_kilogram"]
+        return divided(upper, self[bottom])
 
 
 def salinity_factor(scenario: Scenario) -> Any:
@@ -100,68 +107,53 @@ def salinity_factor(scenario: Scenario) -> Any:
     )
 
 
-def _yields(scenario: Scenario, values: Values) -> None:
-    """Fill in yield and what the EC leaves of it."""
-    harvest, factor = scenario.harvest, salinity_factor(scenario)
-    values["salinity_factor"] = factor
-    values["yield_per_area"] = plain(harvest.typical) * factor
-    values["yield_low"] = plain(harvest.low) * factor
-    values["yield_high"] = plain(harvest.high) * factor
-    values["field_equivalent"] = values["yield_per_area"] * 10
-    values["yield_per_plant"] = values["yield_per_area"] / plain(scenario.method.plants_per_area)
+# -- the tank ------------------------------------------------------------------------
 
 
-def _water(scenario: Scenario, values: Values) -> None:
-    """Fill in water of the season and of its thirstiest day."""
-    values["season_water"], values["peak_water_use"], rain = season_water_use(scenario)
-    values["_rain"] = np.minimum(rain, values["season_water"])
+def _of_tank(body: Step, without: float = 0.0) -> Step:
+    """Return a step of methods with a tank; a field has `without` instead."""
+
+    def step(scenario: Scenario, values: Values) -> Any:
+        if scenario.method.level.regime == "none":
+            return np.full_like(values["season_water"], without, dtype=float)[()]
+        return body(scenario, values)
+
+    return step
 
 
-def _tank(scenario: Scenario, values: Values) -> None:
-    """Fill in depth, weight, and what the tank holds at first and at the end."""
+def _litres(scenario: Scenario, depth: Any) -> Any:
+    """Return what stands in a depth of tank, in L/m²."""
+    return depth * 10 * (1 - plain(scenario.method.level.displaced_fraction))
+
+
+def _left_volume(scenario: Scenario, values: Values) -> Any:
+    """Return what is left in the tank at the end."""
     level = scenario.method.level
-    if level.regime == "none":
-        empty = ("fullest_depth", "water_load", "_left_volume", "_first_volume")
-        values.update(dict.fromkeys(empty, np.zeros_like(values["peak_water_use"])))
-        return
-    displaced, fullest = plain(level.displaced_fraction), plain(level.fullest)
-    values["fullest_depth"] = fullest
-    values["water_load"] = reservoir.load.floats(fullest).mass_per_area
-    end = plain(level.high) if level.held else plain(level.low)
-    values["_left_volume"] = end * 10 * (1 - displaced)
-    values["_first_volume"] = fullest * 10 * (1 - displaced)
+    return _litres(scenario, plain(level.high if level.held else level.low))
 
 
-_RESERVES = frozenset({"starting_depth", "autonomy", "refills", "reserve_volume"})
-
-
-def _reserves(scenario: Scenario, values: Values) -> None:
-    """Fill in what bridges days without water; costs do not hang on it."""
-    level, peak, season = scenario.method.level, values["peak_water_use"], values["season_water"]
-    if level.regime == "none":
-        values["reserve_volume"] = np.zeros_like(peak)
-        for name in ("autonomy", "starting_depth", "refills"):
-            values[name] = np.full_like(np.asarray(peak, dtype=float), np.nan)[()]
-        return
-    low, displaced = plain(level.low), plain(level.displaced_fraction)
-    fullest = plain(level.fullest)
-    values["starting_depth"] = reservoir.starting_depth.floats(
-        season, low, values["_rain"], displaced
+def _starting_depth(scenario: Scenario, values: Values) -> Any:
+    level = scenario.method.level
+    return reservoir.starting_depth.floats(
+        values["season_water"], plain(level.low), values["_rain"], plain(level.displaced_fraction)
     )
+
+
+def _autonomy(scenario: Scenario, values: Values) -> Any:
+    level = scenario.method.level
     # Once a falling level is held, only what lies above the lowest level bridges a failed valve.
-    kept = plain(level.high) if level.held else fullest
-    values["autonomy"] = reservoir.autonomy.floats(kept - low, peak, displaced)
-    values["refills"] = _refills(scenario, (fullest - low) * 10 * (1 - displaced), values)
-    values["reserve_volume"] = reservoir.reserve_volume.floats(
-        plain(scenario.tank.area), peak, plain(scenario.tank.reserve_days)
+    kept = plain(level.high) if level.held else plain(level.fullest)
+    return reservoir.autonomy.floats(
+        kept - plain(level.low), values["peak_water_use"], plain(level.displaced_fraction)
     )
 
 
-def _refills(scenario: Scenario, per_fill: Any, values: Values) -> Any:
+def _refills(scenario: Scenario, values: Values) -> Any:
     """Return how often somebody fills the tank in a season; NaN where a fill would hold nothing."""
     level = scenario.method.level
     if level.held:
         return np.zeros_like(values["season_water"])
+    per_fill = _litres(scenario, plain(level.fullest) - plain(level.low))
     if level.regime == "hand-filled":
         days = sum(plain(stage) for stage in stages(scenario))
         return np.floor((days - 1) / whole_days(level.fill_interval)) + np.zeros_like(per_fill)
@@ -170,125 +162,78 @@ def _refills(scenario: Scenario, per_fill: Any, values: Values) -> Any:
         return np.where(per_fill > 0, np.ceil(needed / per_fill), np.nan)[()]
 
 
-def _nutrients(scenario: Scenario, values: Values) -> None:
-    """Fill in the solution made and the salts in it."""
-    feed = scenario.feed
-    hydroponic = scenario.method.level.regime != "none"
-    strength = feed_strength(feed) if hydroponic else 0.0
-    made: Any = np.zeros_like(values["season_water"])
-    full: Any = made
-    if hydroponic:
-        used = values["season_water"] - values["_rain"] + values["_left_volume"]
-        made = np.maximum(used, values["_first_volume"])
-        topped = made - values["_first_volume"]
-        full = values["_first_volume"] + topped * plain(feed.top_up_strength)
-    values["solution_made"] = made
-    # Litres at the strength of the first filling; a weaker top-up counts for less.
-    values["_full_litres"] = full
-    values["_strength"] = strength
-    grams = sum(feed.salts.values()) * strength
-    values["fertiliser_mass"] = grams * values["_full_litres"]
-    values["stock_volume"] = 1000 * strength * values["_full_litres"] / plain(feed.dilution)
-
-
-def _elements(scenario: Scenario, values: Values) -> None:
-    """Fill in where N, P and K go."""
-    feed, crop, strength = scenario.feed, scenario.crop, values["_strength"]
-    for short, element in ELEMENTS.items():
-        salts = feed.content.get(element, 0.0) * strength * values["_full_litres"]
-        supplied = (salts + feed.water_content.get(element, 0.0) * values["solution_made"]) / 1000
-        removed = crop.removal[element] * values["yield_per_area"]
-        values[f"{short}_supplied"] = supplied
-        values[f"{short}_removed"] = removed
-        values[f"{short}_left"] = supplied - removed
-
-
-def medium_unit_price(scenario: Scenario) -> Any:
-    """Return the price of a litre of the method's medium in place, in money/L."""
-    medium, prices = scenario.method.medium, scenario.prices
-    if medium is None:
-        return 0.0
-    loose = sum(share * prices.unit_prices[item] for item, share in medium.components)
-    return loose * plain(prices.medium_factor) / (1 - plain(medium.mixing_loss))
-
-
-def _equipment(scenario: Scenario, method: Method) -> tuple[Any, Any]:
-    """Return the equipment cost of one crop and what the equipment costs new, in money/m²."""
-    prices, total, new = scenario.prices, 0.0, 0.0
-    for supply in method.supplies:
-        if supply.use != "equipment":
-            continue
-        price = prices.unit_prices[supply.item] * plain(supply.quantity_per_area)
-        yearly = economics.annualised.floats(
-            price,
-            price * plain(supply.salvage_fraction),
-            plain(supply.service_life),
-            plain(prices.interest_rate),
-        )
-        total = total + yearly / plain(prices.crops_per_year)
-        new = new + price
-    return total, new
-
-
-def _costs(scenario: Scenario, values: Values) -> None:
-    """Fill in the cost of each part per m² and the sum."""
-    method, prices = scenario.method, scenario.prices
-    medium, sheet, plants = method.medium, method.sheet, plain(method.plants_per_area)
-    price = medium_unit_price(scenario)
-    parts: Values = dict.fromkeys(COST_PARTS, 0.0)
-    volume: Any = 0.0
-    if medium is not None:
-        volume = plain(medium.volume_per_plant) * plants
-        use = medium_use_factor.floats(
-            plain(medium.crops_per_filling), plain(medium.top_up_fraction)
-        )
-        parts["medium"] = price * volume * use
-    if sheet is not None:
-        parts["sheet"] = (
-            prices.unit_prices[sheet.item]
-            * plain(sheet.area_per_area)
-            / plain(sheet.crops_per_sheet)
-        )
-    planted = plain(scenario.crop.planting_per_plant) * plants
-    parts["planting"] = prices.unit_prices[scenario.crop.planting_item] * planted
-    parts["consumables"] = sum(
-        prices.unit_prices[supply.item] * plain(supply.quantity_per_area)
-        for supply in method.supplies
-        if supply.use == "per_crop"
+def _reserve_volume(scenario: Scenario, values: Values) -> Any:
+    tank = scenario.tank
+    return reservoir.reserve_volume.floats(
+        plain(tank.area), values["peak_water_use"], plain(tank.reserve_days)
     )
-    parts["equipment"], values["investment_per_area"] = _equipment(scenario, method)
-    salt_price = sum(prices.unit_prices[salt] * rate for salt, rate in scenario.feed.salts.items())
-    parts["nutrients"] = salt_price / 1000 * values["_strength"] * values["_full_litres"]
-    parts["water"] = plain(prices.water_price) / 1000 * values["solution_made"]
-    hours = method.labour.hours() * plants
-    parts["labour"] = hours * plain(prices.labour_price)
-    values["labour_per_area"] = hours
-    values["medium_volume_per_area"] = volume
-    values["medium_price"] = price
-    values["cost_per_area"] = sum(parts.values())
-    for part, value in parts.items():
-        values[f"cost_per_area_{part}"] = value
-    _returns(scenario, values)
 
 
-def _returns(scenario: Scenario, values: Values) -> None:
-    """Fill in takings and what is left of them."""
-    crop, prices = scenario.crop, scenario.prices
-    sold = economics.sold_share.floats(plain(crop.marketable_share), plain(crop.loss_share))
-    values["_usable"] = values["yield_per_area"] * sold
-    values["takings_per_area"] = values["_usable"] * plain(prices.produce_price)
-    values["margin_per_area"] = values["takings_per_area"] - values["cost_per_area"]
-    values["_earned"] = values["margin_per_area"] + values["cost_per_area_labour"]
+# -- the nutrient solution -----------------------------------------------------------
 
 
-def _payback(scenario: Scenario, values: Values) -> Any:
-    """Return the years until equipment is repaid; NaN where nothing was bought or never."""
-    # Equipment is paid once, at the start, and not year by year.
-    kept = values["margin_per_area"] + values["cost_per_area_equipment"]
-    yearly = kept * plain(scenario.prices.crops_per_year)
-    invested, rate = values["investment_per_area"], plain(scenario.prices.interest_rate)
-    years = np.asarray(economics.payback.floats(invested, yearly, rate))
-    return np.where(np.isfinite(years) & (np.asarray(invested) > 0), years, np.nan)[()]
+def _solution_made(scenario: Scenario, values: Values) -> Any:
+    used = values["season_water"] - values["_rain"] + values["_left_volume"]
+    return np.maximum(used, values["_first_volume"])
+
+
+def _full_litres(scenario: Scenario, values: Values) -> Any:
+    """Return litres at the strength of the first filling; a weaker top-up counts for less."""
+    share = plain(scenario.feed.top_up_strength)
+    if np.ndim(share) == 0 and share == 1:
+        return values["solution_made"]
+    first = values["_first_volume"]
+    return first + (values["solution_made"] - first) * share
+
+
+def _supplied(element: str) -> Step:
+    def step(scenario: Scenario, values: Values) -> Any:
+        feed = scenario.feed
+        salts = feed.content.get(element, 0.0) * values["_strength"] * values["_full_litres"]
+        return (salts + feed.water_content.get(element, 0.0) * values["solution_made"]) / 1000
+
+    return step
+
+
+def _removed(element: str) -> Step:
+    return lambda s, v: s.crop.removal[element] * v["yield_per_area"]
+
+
+def _left(short: str) -> Step:
+    return lambda s, v: v[f"{short}_supplied"] - v[f"{short}_removed"]
+
+
+_STEPS: dict[str, Step] = {
+    "salinity_factor": lambda s, v: salinity_factor(s),
+    "yield_per_area": lambda s, v: plain(s.harvest.typical) * v["salinity_factor"],
+    "yield_low": lambda s, v: plain(s.harvest.low) * v["salinity_factor"],
+    "yield_high": lambda s, v: plain(s.harvest.high) * v["salinity_factor"],
+    "field_equivalent": lambda s, v: v["yield_per_area"] * 10,
+    "yield_per_plant": lambda s, v: v["yield_per_area"] / plain(s.method.plants_per_area),
+    "_per_kilogram": lambda s, v: divided(1.0, v["yield_per_area"]),
+    "_season": lambda s, v: season_water_use(s),
+    "season_water": lambda s, v: v["_season"].water,
+    "peak_water_use": lambda s, v: v["_season"].peak,
+    "_rain": lambda s, v: np.minimum(v["_season"].rain, v["season_water"]),
+    "fullest_depth": _of_tank(lambda s, v: plain(s.method.level.fullest)),
+    "starting_depth": _of_tank(_starting_depth, np.nan),
+    "autonomy": _of_tank(_autonomy, np.nan),
+    "refills": _of_tank(_refills, np.nan),
+    "reserve_volume": _of_tank(_reserve_volume),
+    "water_load": _of_tank(lambda s, v: reservoir.load.floats(v["fullest_depth"]).mass_per_area),
+    "_left_volume": _left_volume,
+    "_first_volume": lambda s, v: _litres(s, plain(s.method.level.fullest)),
+    "solution_made": _of_tank(_solution_made),
+    "_full_litres": _of_tank(_full_litres),
+    "_strength": lambda s, v: 0.0 if s.method.level.regime == "none" else feed_strength(s.feed),
+    "fertiliser_mass": lambda s, v: sum(s.feed.salts.values()) * v["_strength"] * v["_full_litres"],
+    "stock_volume": lambda s, v: 1000 * v["_strength"] / plain(s.feed.dilution) * v["_full_litres"],
+    **{f"{short}_supplied": _supplied(element) for short, element in ELEMENTS.items()},
+    **{f"{short}_removed": _removed(element) for short, element in ELEMENTS.items()},
+    **{f"{short}_left": _left(short) for short in ELEMENTS},
+    **COST_STEPS,
+}
+"""How each number comes from a scenario and the numbers before it; `_RATIOS` has the others."""
 
 
 def undefined_reasons(scenario: Scenario, values: Values) -> dict[str, str]:
