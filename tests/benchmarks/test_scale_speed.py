@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 import itertools
+import os
 import time
 import tracemalloc
 
@@ -23,7 +24,7 @@ pytest.importorskip("pyarrow")
 
 GRID = Grid(tuple(DEFAULT_METHODS), planting_months=tuple(range(1, 13)), draws=65_536)
 SMALL = dataclasses.replace(GRID, planting_months=(4,), draws=512)
-ROUNDS = 3
+ROUNDS = 1 if os.environ.get("CI") else 3
 
 
 @pytest.fixture(scope="module", params=[1, 2])
