@@ -86,31 +86,53 @@ def resource_chart(
     """
     import altair as alt
 
+    title, top = showing.title(name), f"{source}_top"
+    chart = method_bars(alt, methods, source, title, from_zero(alt, top)).add_params(
+        top_parameter(alt, top)
+    )
+    return finish(chart, f"{showing.title(name)} for each method.", rows_height(methods))
+
+
+def method_bars(
+    alt: Any,
+    methods: Sequence[tuple[str, str]],
+    source: str,
+    title: str,
+    scale: Any,
+    values: Sequence[float] | None = None,
+) -> Any:
+    """Return one bar a method, its name above it and its number at the end.
+
+    Parameters
+    ----------
+    alt : module
+        Altair.
+    methods : sequence of (id, label)
+        In the order that fixes colour and place.
+    source : str
+        Name of the data source: rows with ``method``, ``label``, ``value`` and ``text``.
+    title : str
+        Of the axis.
+    scale : altair.Scale
+        Of the axis.
+    values : sequence of float, optional
+        Where the axis has marks; as it likes if left out.
+    """
     colour, _ = method_encodings(alt, methods)
-    order = [label for _, label in methods]
+    axis = alt.Undefined if values is None else alt.Axis(values=list(values))
     base = alt.Chart(empty(alt, source)).encode(
-        y=alt.Y("label:N", title=None, sort=order, axis=None),
+        y=alt.Y("label:N", title=None, sort=[label for _, label in methods], axis=None),
         opacity=dimmed(alt),
     )
-    x = alt.X("value:Q", title=showing.title(name), scale=from_zero(alt, f"{source}_top"))
     bars = base.mark_bar(height=14, clip=True).encode(
-        x=x,
+        x=alt.X("value:Q", title=title, scale=scale, axis=axis),
         color=colour,
-        tooltip=[
-            alt.Tooltip("label:N", title="Method"),
-            alt.Tooltip("text:N", title=showing.title(name)),
-        ],
+        tooltip=[alt.Tooltip("label:N", title="Method"), alt.Tooltip("text:N", title=title)],
     )
-    # A method without this outcome has no bar; its word stands where the bar would begin.
+    # A method without a value has no bar; its word stands where the bar would begin.
     words = (
         base.transform_calculate(end="datum.value == null ? 0 : datum.value")
         .mark_text(align="left", dx=5, fontSize=12, fontWeight="bold", color=INK)
-        .encode(
-            x=alt.X("end:Q", title=showing.title(name), scale=from_zero(alt, f"{source}_top")),
-            text="text:N",
-        )
+        .encode(x=alt.X("end:Q", title=title, scale=scale, axis=axis), text="text:N")
     )
-    chart = alt.layer(bars, words, names_above(alt, base)).add_params(
-        marked_parameter(alt), top_parameter(alt, f"{source}_top")
-    )
-    return finish(chart, f"{showing.title(name)} for each method.", rows_height(methods))
+    return alt.layer(bars, words, names_above(alt, base)).add_params(marked_parameter(alt))

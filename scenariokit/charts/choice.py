@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from scenariokit.charts.bars import method_bars
 from scenariokit.charts.frames import Showing, axis_top
 from scenariokit.charts.marks import (
     INK,
@@ -14,7 +15,6 @@ from scenariokit.charts.marks import (
     empty,
     finish,
     marked_parameter,
-    names_above,
     rows_height,
     top_parameter,
 )
@@ -157,21 +157,8 @@ def share_chart(
     """
     import altair as alt
 
-    colour, _ = method_encodings(alt, methods)
-    base = alt.Chart(empty(alt, source)).encode(
-        y=alt.Y("label:N", title=None, sort=[label for _, label in methods], axis=None),
-        opacity=dimmed(alt),
-    )
-    x = alt.X("value:Q", title=title, scale=alt.Scale(domain=[0, 112], nice=False),
-              axis=alt.Axis(values=[0, 20, 40, 60, 80, 100]))  # fmt: skip
-    bars = base.mark_bar(height=14, clip=True).encode(
-        x=x, color=colour,
-        tooltip=[alt.Tooltip("label:N", title="Method"), alt.Tooltip("text:N", title=title)],
-    )  # fmt: skip
-    words = base.mark_text(align="left", dx=5, fontSize=12, fontWeight="bold", color=INK).encode(
-        x=x, text="text:N"
-    )
-    chart = alt.layer(bars, words, names_above(alt, base)).add_params(marked_parameter(alt))
+    scale = alt.Scale(domain=[0, 112], nice=False)
+    chart = method_bars(alt, methods, source, title, scale, values=range(0, 101, 20))
     return finish(chart, description, rows_height(methods))
 
 

@@ -202,11 +202,7 @@ def moved(scenario: Scenario, changes: Mapping[str, Any]) -> Scenario:
     """
     given = dict(changes)
     if YIELD in given:
-        harvest = scenario.harvest
-        usual = float(np.max(harvest.typical.magnitude))
-        for end in ("low", "high"):
-            ratio = getattr(harvest, end).magnitude / usual if usual else 1.0
-            given[f"harvest.{end}"] = given[YIELD] * ratio
+        given |= scenario.harvest.ends_at(given[YIELD])
     made = with_draws(scenario, given)
     if any(path.startswith("method.") for path in given):
         check_geometry(made.method)

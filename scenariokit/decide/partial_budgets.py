@@ -10,7 +10,7 @@ import numpy as np
 from scenariokit import economics, units
 from scenariokit.economics import PartialBudget
 from scenariokit.errors import InfeasibleError
-from scenariokit.scenario import COST_PARTS, Comparison, Scenario, outcome_values, with_draws
+from scenariokit.scenario import COST_PARTS, Comparison
 from scenariokit.units import Floats, Quantity
 
 WHOLE = "whole"
@@ -55,11 +55,10 @@ def varying_parts(comparison: Comparison) -> dict[str, Quantity]:
     """
     _refuse_draws(comparison)
     total = comparison.values("cost_per_area")
-    stacks = [_parts_of(one.scenario) for one in comparison]
-    if any(stack is None for stack in stacks):
+    if np.any(comparison.values("salinity_factor") <= 0):
         rows = {WHOLE: total}
     else:
-        rows = {part: np.array([stack[part] for stack in stacks if stack]) for part in COST_PARTS}
+        rows = {part: comparison.values(f"cost_per_area_{part}") for part in COST_PARTS}
     alike = _ALIKE * float(np.abs(total).max())
     return {part: units.quantity(row, _MONEY) for part, row in rows.items() if np.ptp(row) > alike}
 
@@ -237,15 +236,3 @@ def _prices(comparison: Comparison) -> Floats:
     return np.array(
         [units.magnitude(one.scenario.prices.produce_price, "money/kg") for one in comparison]
     )
-
-
-def _parts_of(scenario: Scenario) -> dict[str, float] | None:
-    """Return the cost of each part [money/m²], or None where no yield could be."""
-    # Outcomes state parts for each kilogram; with a yield of 1 kg/m² they exist for a failed crop.
-    probe = with_draws(scenario, {f"harvest.{end}": 1.0 for end in ("low", "typical", "high")})
-    names = [f"cost_{part}" for part in COST_PARTS]
-    found = outcome_values(probe, ["yield_per_area", *names])
-    if found["yield_per_area"] <= 0:
-        return None
-    kept = float(found["yield_per_area"])
-    return {part: float(found[name]) * kept for part, name in zip(COST_PARTS, names, strict=True)}

@@ -199,6 +199,18 @@ class Harvest(Checked):
     typical: Any = leaf("yield_per_area")
     high: Any = leaf("yield_per_area")
 
+    def ends_at(self, typical: Any) -> dict[str, Any]:
+        """Return both ends by path in a scenario, in proportion to another usual yield.
+
+        `typical` is a quantity, or plain numbers in kg/m². Where no yield is
+        stated there is no proportion, and both ends are `typical`.
+        """
+        usual = _worst(plain(self.typical))
+        return {
+            f"harvest.{end}": typical * (plain(getattr(self, end)) / usual if usual else 1.0)
+            for end in ("low", "high")
+        }
+
 
 @dataclass(frozen=True)
 class Site(Checked):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 import inspect
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -170,21 +170,3 @@ def input_values(uncertainty: Uncertainty, scores: Any) -> dict[int, Any]:
     """
     given = input_scores(uncertainty, scores)
     return {at: one.spread.at_scores(given[at]) for at, one in enumerate(uncertainty.inputs)}
-
-
-def central_scores(uncertainty: Uncertainty, changes: Mapping[int, Any], width: int) -> Any:
-    """Return scores of all inputs at zero, their medians, but for those in `changes`.
-
-    Parameters
-    ----------
-    uncertainty : Uncertainty
-        Whose inputs.
-    changes : mapping
-        Number of an input to its scores, each of length `width`.
-    width : int
-        How many.
-    """
-    found = np.zeros((len(uncertainty.inputs), width))
-    for number, scores in changes.items():
-        found[number] = scores
-    return found

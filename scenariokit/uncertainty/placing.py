@@ -64,7 +64,8 @@ class Placed:
             If drawn measures of a method do not fit into each other.
         """
         changes = self.values(scores, seen)
-        made = with_draws(self.scenario, {**changes, **self._harvest_ends(changes)})
+        ends = self.scenario.harvest.ends_at(changes[YIELD]) if YIELD in changes else {}
+        made = with_draws(self.scenario, {**ends, **changes})
         moved = [path for path in changes if path.startswith(_GEOMETRY)]
         if moved:
             try:
@@ -86,18 +87,6 @@ class Placed:
                 known[key] = spread.standard_at(scores[number])
             found[path] = spread.from_standard(known[key])
         return found
-
-    def _harvest_ends(self, changes: dict[str, Any]) -> dict[str, Any]:
-        """Return the ends of the yield's range, moved in proportion to a drawn yield."""
-        if YIELD not in changes:
-            return {}
-        usual = _number(self.scenario, YIELD)
-        ends = {path: _number(self.scenario, path) for path in ("harvest.low", "harvest.high")}
-        return {
-            path: changes[YIELD] * (end / usual if usual else 1.0)
-            for path, end in ends.items()
-            if path not in changes
-        }
 
 
 def placed(

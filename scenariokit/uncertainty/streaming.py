@@ -23,10 +23,6 @@ DEFAULT_OUTCOMES = (
     "investment_per_area",
 )  # fmt: skip
 
-_STAGES = "crop.days_"
-_LONGEST = 6.5
-"""Normal score beyond that of any draw of a Sobol sequence of 30 bits."""
-
 
 @dataclass(frozen=True)
 class Block:
@@ -79,35 +75,15 @@ def blocks(
 
     Each draw is the same to the last bit whatever `block` is.
     """
-    stages = [at for at, one in enumerate(uncertainty.inputs) if one.path.startswith(_STAGES)]
     for first, scores in score_pieces(uncertainty, start, stop, seed, block):
         width = scores.shape[1]
         found = {name: np.empty((len(places), width)) for name in outcomes}
-        if stages or width == 1:
-            scores = np.concatenate([scores, _longest(len(scores), stages)], axis=1)
         seen: Seen = {}
         for number, place in enumerate(places):
             values = outcome_values(place.drawn(scores, seen), outcomes)
             for name in outcomes:
-                found[name][number] = _each(values[name], width)
+                found[name][number] = values[name]
         yield Block(first, found)
-
-
-def _longest(inputs: int, stages: Sequence[int]) -> Any:
-    """Return the scores of one draw more, of the longest season that can come.
-
-    How a sum over days is rounded depends on how many days the longest season
-    of a block has, and on whether there are several: with this draw in every
-    block it depends on neither.
-    """
-    scores = np.zeros((inputs, 1))
-    scores[list(stages)] = _LONGEST
-    return scores
-
-
-def _each(value: Any, width: int) -> Any:
-    """Return the values of the draws asked for; one value stands for all of them."""
-    return value[:width] if np.ndim(value) else value
 
 
 def stream(

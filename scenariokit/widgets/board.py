@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from html import escape
 from typing import Any
 
@@ -148,8 +149,8 @@ class Board:
 
     def rebuild(self) -> None:
         """Make all controls and charts anew, after something else than a value changed."""
-        state, self.quiet = self.state, True
-        try:
+        state = self.state
+        with self.quietly():
             self.toolbar.fields = self._toolbar_fields()
             self.toolbar.values = self._toolbar_values()
             self.toolbar.errors = {}
@@ -157,18 +158,13 @@ class Board:
             self._fill(self.method, paths_of(state.focused), state.focused)
             label = escape(state.focused.method.label)
             self.method_title.value = f"<h2>Only for: {label}</h2>"
-        finally:
-            self.quiet = False
         self.views.all_changed()
         self.show_view()
 
     def show_view(self) -> None:
         """Make the open view as far as it is out of date, and fill it."""
-        self.quiet = True
-        try:
+        with self.quietly():
             self.views.rebuild()
-        finally:
-            self.quiet = False
         self.refresh()
 
     def _rebuild_methods(self) -> None:
@@ -331,6 +327,15 @@ class Board:
         """Show a message where results stand; an empty one clears it."""
         kind = "sk-good" if good else "sk-bad"
         self.status.value = f'<div class="{kind}" role="alert">{text}</div>' if text else ""
+
+    @contextmanager
+    def quietly(self) -> Iterator[None]:
+        """Let controls be changed inside without anything answering it."""
+        before, self.quiet = self.quiet, True
+        try:
+            yield
+        finally:
+            self.quiet = before
 
     def guarded(self, handler: Callable[[Any], None]) -> Callable[[Any], None]:
         """Return `handler` so that nothing it raises is lost: said on the page, traced in the log."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from html import escape
 from typing import TYPE_CHECKING, Any
 
@@ -26,6 +25,7 @@ from scenariokit.charts.choice_rows import (
     winner_rows,
 )
 from scenariokit.decide import LIMITS, OBJECTIVES, Advice
+from scenariokit.decide.over_range import parameter_at
 from scenariokit.glossary import parameter
 from scenariokit.parameters import Parameter
 from scenariokit.report.choice import (
@@ -241,7 +241,8 @@ class BoardChoice:
         moved = changed(change["old"], values)
         if "ticked" in moved:
             state.limits = limit_values(state, list(values["ticked"]))
-            self._quietly(self._fill_limits)
+            with self.board.quietly():
+                self._fill_limits()
             self.refresh()
             return
         if "lacking" in moved:
@@ -282,13 +283,6 @@ class BoardChoice:
         self.state.weights = wanted
         self._weigh(self.board.state.compute())
 
-    def _quietly(self, action: Callable[[], None]) -> None:
-        before, self.board.quiet = self.board.quiet, True
-        try:
-            action()
-        finally:
-            self.board.quiet = before
-
     # -- pictures and words ----------------------------------------------------------
 
     def _draw(self) -> None:
@@ -311,8 +305,7 @@ class BoardChoice:
         self._pair: tuple[str, ...] = ()
 
     def _described(self, path: str) -> Parameter:
-        names = {where: name for where, name, _ in self.state.turning_paths()}
-        return parameter(names.get(path) or dict(SHARED_PATHS)[path])
+        return parameter_at(self.state.scenarios, path)
 
     def refresh(self) -> None:
         """Draw, advise, and show it."""
@@ -381,17 +374,12 @@ class BoardChoice:
         self.swing.heading = (
             f"What moves the difference{less}" if pair[1] else f"What moves it{less}"
         )
-        described = {row.path: self._parameter_of(row.path) for row in result.rows}
+        described = {row.path: self._described(row.path) for row in result.rows}
         rows, ends = swing_rows(result, described, showing)
         table = [["Input", "Which end", "Its value", showing.title(state.objective)]] + [
             [row["input"], row["end"], row["text"], _text(row["value"])] for row in rows
         ]
         self.swing.update({"swing": rows[: 2 * drawn]}, ends, table)
-
-    def _parameter_of(self, path: str) -> Parameter:
-        from scenariokit.decide.over_range import parameter_at
-
-        return parameter_at(self.state.scenarios, path)
 
     def _cross(self, pair: tuple[str, str], labels: dict[str, str]) -> None:
         state, showing = self.state, self.board.state.showing

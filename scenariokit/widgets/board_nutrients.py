@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from html import escape
 from typing import TYPE_CHECKING, Any
@@ -173,7 +173,8 @@ class BoardNutrients:
         try:
             board.state.take_feed(self._picked(change["new"]))
         except ScenarioKitError as error:
-            self._quietly(self.rebuild_choices)
+            with board.quietly():
+                self.rebuild_choices()
             self.choices.errors = dict.fromkeys(picked, str(error))
             return
         board.say("")
@@ -203,14 +204,6 @@ class BoardNutrients:
             },
         )
         return replace(state.feed, plan=plan, room=room)
-
-    def _quietly(self, action: Callable[[], None]) -> None:
-        """Do something to the controls without answering it."""
-        before, self.board.quiet = self.board.quiet, True
-        try:
-            action()
-        finally:
-            self.board.quiet = before
 
     # -- showing ---------------------------------------------------------------------
 

@@ -211,11 +211,7 @@ class BoardState(OwnFiles):
         harvest = scenario.harvest
         if harvest.typical.magnitude == 0:  # zero times anything would lose the range
             harvest = self._begun(key, self.crop, self.site).harvest
-        usual, found = harvest.typical.magnitude, dict(changes)
-        for end in ("low", "high"):
-            ratio = getattr(harvest, end).magnitude / usual if usual > 0 else 1.0
-            found[f"harvest.{end}"] = moved * ratio
-        return found
+        return {**changes, **harvest.ends_at(moved)}
 
     def choose(self, methods: list[str]) -> None:
         """Show these methods, at least one and at most eight.

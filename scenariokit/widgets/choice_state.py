@@ -29,6 +29,7 @@ from scenariokit.decide import (
     win_map,
 )
 from scenariokit.decide.leaning import Leaning
+from scenariokit.decide.over_range import YIELD, parameter_at
 from scenariokit.scenario import Comparison, Scenario
 from scenariokit.uncertainty import Ensemble, Uncertainty, ensemble, usual_uncertainty
 from scenariokit.widgets.board_paths import COMMON_PATHS, paths_of
@@ -42,17 +43,12 @@ DRAWN = (
     "season_water", "fullest_depth", "water_load", "autonomy",
 )  # fmt: skip
 """Every outcome that the view may need of the draws."""
-TURNING = {
-    "prices.medium_factor": "Price of growing medium, relative to the list",
-    "prices.produce_price": "Price of the produce",
-    "prices.labour_price": "Cost of an hour of labour",
-    "prices.water_price": "Price of water",
-    "prices.crops_per_year": "Crops per year",
-    "site.climate_factor": "Hotter and drier than the site's usual",
-    "crop.marketable_share": "Share that can be used or sold",
-    "harvest.typical": "Usual yield of this method",
-}
-"""Paths that are tried for what would change the choice, and what a person reads for them."""
+TURNING = (
+    "prices.medium_factor", "prices.produce_price", "prices.labour_price", "prices.water_price",
+    "prices.crops_per_year", "site.climate_factor", "crop.marketable_share", "harvest.typical",
+)  # fmt: skip
+"""Paths that are tried for what would change the choice."""
+YIELD_LABEL = "Usual yield of this method"
 MEDIUM = "medium:"
 """What stands before the id of a growing medium that cannot be had."""
 LEANINGS: dict[Leaning, str] = {
@@ -203,9 +199,11 @@ class ChoiceState:
 
     def turns(self, method: str) -> tuple[Turn, ...]:
         """Return what would make a method the best, or no longer the best."""
-        return turns(
-            self.scenarios, method, list(TURNING), self.objective, labels=list(TURNING.values())
-        )
+        labels = [
+            YIELD_LABEL if path == YIELD else parameter_at(self.scenarios, path).label
+            for path in TURNING
+        ]
+        return turns(self.scenarios, method, TURNING, self.objective, labels=labels)
 
     def turning_paths(self) -> list[tuple[str, str, bool]]:
         """Return path, parameter and whether it is the focused method's own, of what may be picked."""
@@ -215,7 +213,7 @@ class ChoiceState:
     def keep(self) -> None:
         """Drop what the methods now compared do not have."""
         if self.turning not in {path for path, _, _ in self.turning_paths()}:
-            self.turning = next(iter(TURNING))
+            self.turning = TURNING[0]
         offered = {key for key, _ in self.lack_options()}
         self.lacking = tuple(one for one in self.lacking if one in offered)
         if self.rival not in self.board.chosen:

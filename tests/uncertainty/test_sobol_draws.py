@@ -22,7 +22,7 @@ from scenariokit.uncertainty import (
     normal,
     pert,
 )
-from scenariokit.uncertainty.draws import MOST_DRAWS, central_scores, score_pieces
+from scenariokit.uncertainty.draws import MOST_DRAWS, score_pieces
 
 PRICE = Uncertain(
     "prices.produce_price", pert(0.8, 1, 1.3), relative=True, cause="market", strength=0.6
@@ -147,8 +147,3 @@ def test_input_values_are_in_the_spreads_own_unit():
     found = input_values(THREE, np.zeros((4, 1)))
     assert found[0] == pytest.approx(pert(0.8, 1, 1.3).quantile(0.5).m)
     assert found[2] == pytest.approx(6)
-
-
-def test_central_scores_are_medians_but_for_the_changes():
-    found = central_scores(THREE, {1: [-1.0, 1.0]}, 2)
-    assert np.array_equal(found, [[0, 0], [-1, 1], [0, 0]])
