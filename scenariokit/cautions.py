@@ -13,6 +13,7 @@ from typing import Any, Literal
 import numpy as np
 
 from scenariokit import units
+from scenariokit.language import tr
 
 Severity = Literal["note", "care", "danger"]
 
@@ -91,10 +92,16 @@ def load(outcomes: Outcomes, situation: Situation) -> Caution | None:
         "load",
         "danger" if mass > FLOOR_LOAD else "care" if heavy else "note",
         "water_load",
-        f"The water alone weighs {mass:.0f} kg on each square metre ({kilopascal:.2f} kPa); add "
-        "tank, wet medium, crop and people. Before it stands on a floor, balcony, roof or bench, "
-        "ask a licensed engineer and follow the local building code.",
-        "water density: Kell 1975; floors are often designed for 1.92 kPa (ASCE 7, from memory)",
+        tr(
+            "The water alone weighs {mass:.0f} kg on each square metre ({kilopascal:.2f} kPa); "
+            "add tank, wet medium, crop and people. Before it stands on a floor, balcony, roof "
+            "or bench, ask a licensed engineer and follow the local building code.",
+            mass=mass,
+            kilopascal=kilopascal,
+        ),
+        tr(
+            "water density: Kell 1975; floors are often designed for 1.92 kPa (ASCE 7, from memory)"
+        ),
     )
 
 
@@ -107,8 +114,11 @@ def open_water(outcomes: Outcomes, situation: Situation) -> Caution | None:
         "open_water",
         "danger",
         "fullest_depth",
-        f"{depth:.0f} cm of water is enough to drown a small child. Use a rigid lid that bears a "
-        "child's weight, let no toddler near an open tank, and supervise workshops.",
+        tr(
+            "{depth:.0f} cm of water is enough to drown a small child. Use a rigid lid that "
+            "bears a child's weight, let no toddler near an open tank, and supervise workshops.",
+            depth=depth,
+        ),
         "US CPSC document 5006 on bucket drownings",
     )
 
@@ -121,10 +131,12 @@ def mosquitoes(_outcomes: Outcomes, situation: Situation) -> Caution | None:
         "mosquitoes",
         "care",
         "fullest_depth",
-        "Mosquitoes go from egg to adult in about a week. Leave no gap wider than 1 mm, screen "
-        "overflow and valve box, look inside every 4 to 7 days, and ask the local health service "
-        "what may be put into the water.",
-        "US CDC sheet CS258303; mesh size from memory",
+        tr(
+            "Mosquitoes go from egg to adult in about a week. Leave no gap wider than 1 mm, "
+            "screen overflow and valve box, look inside every 4 to 7 days, and ask the local "
+            "health service what may be put into the water."
+        ),
+        tr("US CDC sheet CS258303; mesh size from memory"),
     )
 
 
@@ -142,10 +154,14 @@ def discharge(outcomes: Outcomes, situation: Situation) -> Caution | None:
         "discharge",
         "care",
         "n_left",
-        f"The solution holds about {concentration:.0f} mg/L of nitrogen, {times:.0f} times the "
-        "drinking-water guideline. Never pour it into a drain, ditch or well: use it on soil "
-        "crops at the rate they need, and follow local rules on discharge.",
-        "WHO guideline 50 mg/L nitrate (seen in secondary pages)",
+        tr(
+            "The solution holds about {concentration:.0f} mg/L of nitrogen, {times:.0f} times "
+            "the drinking-water guideline. Never pour it into a drain, ditch or well: use it on "
+            "soil crops at the rate they need, and follow local rules on discharge.",
+            concentration=concentration,
+            times=times,
+        ),
+        tr("WHO guideline 50 mg/L nitrate (seen in secondary pages)"),
     )
 
 
@@ -157,11 +173,13 @@ def salts(outcomes: Outcomes, situation: Situation) -> Caution | None:
         "salts",
         "care",
         "fertiliser_mass",
-        "Nitrate salts feed a fire and calcium nitrate damages eyes: wear goggles and gloves, keep "
-        "them dry, labelled and locked away from fuel, straw, paper and children. Concentrates "
-        "are not drinks: no food bottles. Acid goes into water, never water into acid; strong "
-        "acids are no work for a class.",
-        "hazard statements H272, H302, H318 of makers' safety data sheets; storage from memory",
+        tr(
+            "Nitrate salts feed a fire and calcium nitrate damages eyes: wear goggles and gloves, "
+            "keep them dry, labelled and locked away from fuel, straw, paper and children. "
+            "Concentrates are not drinks: no food bottles. Acid goes into water, never water into "
+            "acid; strong acids are no work for a class."
+        ),
+        tr("hazard statements H272, H302, H318 of makers' safety data sheets; storage from memory"),
     )
 
 
@@ -173,9 +191,11 @@ def green_tubers(_outcomes: Outcomes, situation: Situation) -> Caution | None:
         "green_tubers",
         "danger",
         "yield_per_area",
-        "Light makes tubers green and poisonous (solanine). Keep them covered and opaque all "
-        "season, and throw away green or sprouted ones: more than 100 mg/kg of glycoalkaloids "
-        "calls for an inquiry in the EU.",
+        tr(
+            "Light makes tubers green and poisonous (solanine). Keep them covered and opaque all "
+            "season, and throw away green or sprouted ones: more than 100 mg/kg of "
+            "glycoalkaloids calls for an inquiry in the EU."
+        ),
         "Commission Recommendation (EU) 2022/561",
     )
 
@@ -185,19 +205,23 @@ def food_contact(_outcomes: Outcomes, situation: Situation) -> Caution | None:
     if situation.regime == "none":
         return None
     printed = any("newsprint" in item or "paper" in item for item in situation.supplies)
-    extra = (
-        " Printed newspaper carries mineral oil: unprinted paper is better against tubers."
-        if printed
-        else ""
+    plain = tr(
+        "Take food-grade plastic for tank and liner; no drums of unknown past, treated timber or "
+        "galvanised metal."
+    )
+    inky = tr(
+        "Take food-grade plastic for tank and liner; no drums of unknown past, treated timber or "
+        "galvanised metal. Printed newspaper carries mineral oil: unprinted paper is better "
+        "against tubers."
     )
     return Caution(
         "food_contact",
         "note",
         "cost_equipment",
-        "Take food-grade plastic for tank and liner; no drums of unknown past, treated timber or "
-        f"galvanised metal.{extra}",
-        "plastics from memory"
-        + ("; Biedermann and Grob 2010, doi 10.1007/s00217-010-1223-9" if printed else ""),
+        inky if printed else plain,
+        tr("plastics from memory; Biedermann and Grob 2010, doi 10.1007/s00217-010-1223-9")
+        if printed
+        else tr("plastics from memory"),
     )
 
 
@@ -206,14 +230,25 @@ def strength(_outcomes: Outcomes, situation: Situation) -> Caution | None:
     low, high = USUAL_EC
     if situation.regime == "none" or low <= situation.ec <= high:
         return None
-    side = "above" if situation.ec > high else "below"
+    if situation.ec > high:
+        text = tr(
+            "EC {ec:.2f} dS/m lies above the {low:g} to {high:g} dS/m in which potato has been "
+            "grown well in solution. The loss shown comes from salty field soils (saturated "
+            "paste), not from nutrient solutions: take it as a rough guide.",
+            ec=situation.ec, low=low, high=high,
+        )  # fmt: skip
+    else:
+        text = tr(
+            "EC {ec:.2f} dS/m lies below the {low:g} to {high:g} dS/m in which potato has been "
+            "grown well in solution. The loss shown comes from salty field soils (saturated "
+            "paste), not from nutrient solutions: take it as a rough guide.",
+            ec=situation.ec, low=low, high=high,
+        )  # fmt: skip
     return Caution(
         "strength",
         "note",
         "salinity_factor",
-        f"EC {situation.ec:.2f} dS/m lies {side} the {low:g} to {high:g} dS/m in which potato has "
-        "been grown well in solution. The loss shown comes from salty field soils (saturated "
-        "paste), not from nutrient solutions: take it as a rough guide.",
+        text,
         "Novella et al. 2008; Calori et al. 2017; FAO Irrigation and Drainage Paper 61",
     )
 
@@ -224,36 +259,44 @@ def plausible_yield(outcomes: Outcomes, situation: Situation) -> Caution | None:
     if situation.crop != "potato" or top <= FIELD_YIELD:
         return None
     if top > RECORD_CHAMBER:
-        limit = "the record of lamp-lit chambers, 19.7 kg/m²: look for an error in area or weight"
+        limit = tr(
+            "the record of lamp-lit chambers, 19.7 kg/m²: look for an error in area or weight"
+        )
     elif top > RECORD_FIELD:
-        limit = "the record of field plots, 12.4 kg/m²"
+        limit = tr("the record of field plots, 12.4 kg/m²")
     else:
-        limit = "what the best commercial fields give, about 8 kg/m²"
+        limit = tr("what the best commercial fields give, about 8 kg/m²")
     return Caution(
         "plausible_yield",
         "care",
         "yield_per_area",
-        f"{top:.1f} kg/m² is more than {limit}. Small tanks lit from their edges, with leaves "
-        "beyond the rim, look better per tank area than they are: weigh per occupied area too.",
-        "Wheeler 2006; Kunkel & Campbell 1987; USDA NASS as quoted in the trade press",
+        tr(
+            "{top:.1f} kg/m² is more than {limit}. Small tanks lit from their edges, with leaves "
+            "beyond the rim, look better per tank area than they are: weigh per occupied area too.",
+            top=top,
+            limit=limit,
+        ),
+        tr("Wheeler 2006; Kunkel & Campbell 1987; USDA NASS as quoted in the trade press"),
     )
 
 
 def basis(_outcomes: Outcomes, situation: Situation) -> Caution | None:
     """Say what the yield rests on."""
     if situation.harvest_status == "invented":
-        text = (
+        text = tr(
             "This yield is an invented example. Load your own harvest weights before you decide "
             "anything by it."
         )
     elif not situation.interval:
-        text = (
+        text = tr(
             "This yield rests on one plot. One plot proves little: no interval exists, and the "
             "next one may differ by a third. Repeat it before you decide."
         )
     else:
         return None
-    return Caution("basis", "note", "yield_per_area", text, "common practice, no published source")
+    return Caution(
+        "basis", "note", "yield_per_area", text, tr("common practice, no published source")
+    )
 
 
 def drowned(_outcomes: Outcomes, situation: Situation) -> Caution | None:
@@ -264,9 +307,11 @@ def drowned(_outcomes: Outcomes, situation: Situation) -> Caution | None:
         "drowned",
         "care",
         "fullest_depth",
-        "At this level the growing medium lies wholly under water. Roots need air: lower the "
-        "level or lift the container.",
-        "common practice, no published source",
+        tr(
+            "At this level the growing medium lies wholly under water. Roots need air: lower the "
+            "level or lift the container."
+        ),
+        tr("common practice, no published source"),
     )
 
 
@@ -278,9 +323,12 @@ def dry(_outcomes: Outcomes, situation: Situation) -> Caution | None:
         "dry",
         "care",
         "autonomy",
-        f"At its lowest the water stands {situation.reach_gap:.1f} cm below the container and no "
-        "sheet leads it up: only roots that already hang in the water keep the plant alive.",
-        "common practice, no published source",
+        tr(
+            "At its lowest the water stands {reach_gap:.1f} cm below the container and no sheet "
+            "leads it up: only roots that already hang in the water keep the plant alive.",
+            reach_gap=situation.reach_gap,
+        ),
+        tr("common practice, no published source"),
     )
 
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
+
+from scenariokit.language import tr, tr_n
 
 
 @dataclass(frozen=True)
@@ -42,17 +45,16 @@ class Problem:
         """Return the problem as one line."""
         place = self.file
         if self.row is not None:
-            place = f"{place}, row {self.row}" if place else f"row {self.row}"
+            row = tr("row {number}", number=self.row)
+            place = f"{place}, {row}" if place else row
         head = f"{place}: " if place else ""
-        text = f"{head}{self.field}"
-        if self.value:
-            text += f" = {shorten(self.value)}"
-        text += f": {self.reason}"
+        given = f" = {shorten(self.value)}" if self.value else ""
+        parts = [f"{head}{self.field}{given}: {self.reason}"]
         if self.allowed:
-            text += f"; allowed: {self.allowed}"
+            parts.append(tr("allowed: {allowed}", allowed=self.allowed))
         if self.example:
-            text += f"; for example {self.example}"
-        return text
+            parts.append(tr("for example {example}", example=self.example))
+        return "; ".join(parts)
 
 
 def shorten(text: str, width: int = 60) -> str:
@@ -76,8 +78,13 @@ class ProblemsError(ScenarioKitError, ValueError):
             text = f"{subject}: {lines[0]}" if subject else lines[0]
         else:
             head = f"{subject}: " if subject else ""
-            text = f"{head}{len(lines)} problems\n" + "\n".join(f"  - {line}" for line in lines)
+            count = tr_n("{count} problem", "{count} problems", len(lines))
+            text = f"{head}{count}\n" + "\n".join(f"  - {line}" for line in lines)
         super().__init__(text)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Carry the problems to another process, not the text made of them."""
+        return (type(self), (self.problems, self.subject))
 
 
 class ArgumentError(ProblemsError):

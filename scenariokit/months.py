@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.units import Quantity, QuantityLike, adopt, quantity
 
 MONTH_LENGTHS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
@@ -47,7 +48,9 @@ def month_of_day(day: Any, first_month: int) -> npt.NDArray[np.int64] | int:
     start = day_of_year(first_month)
     days = np.asarray(day)
     if days.size == 0 or not np.all(days >= 1):
-        problem = Problem("day", str(day), "counts from 1", "1 or more", "day=1", kind="range")
+        problem = Problem(
+            "day", str(day), tr("counts from 1"), tr("1 or more"), "day=1", kind="range"
+        )
         raise argument_error([problem], "month_of_day")
     index = (np.ceil(days).astype(np.int64) + start - 2) % DAYS_PER_YEAR
     months = _MONTHS_BY_DAY[index]
@@ -82,12 +85,18 @@ def day_of_year(month: int, day: int = 1) -> int:
     problems = []
     if month not in range(1, 13):
         problems.append(
-            Problem("month", str(month), "is no month", "1 to 12", "month=4", kind="range")
+            Problem("month", str(month), tr("is no month"), "1 to 12", "month=4", kind="range")
         )
     elif day not in range(1, int(MONTH_LENGTHS[month - 1]) + 1):
         last = MONTH_LENGTHS[month - 1]
         problems.append(
-            Problem("day", str(day), f"month {month} has no such day", f"1 to {last}", kind="range")
+            Problem(
+                "day",
+                str(day),
+                tr("month {month} has no such day", month=month),
+                f"1 to {last}",
+                kind="range",
+            )
         )
     if problems:
         raise argument_error(problems, "day_of_year")
@@ -180,22 +189,29 @@ def _monthly(monthly: Any, first_month: int, days: int, subject: str) -> tuple[A
             Problem(
                 "monthly",
                 str(monthly),
-                "is no quantity",
-                "twelve values with a unit",
+                tr("is no quantity"),
+                tr("twelve values with a unit"),
                 'monthly=quantity([1, 1, 2, 3, 4, 5, 5, 4, 3, 2, 1, 1], "mm/day")',
                 kind="unit",
             )
         )
     elif np.ndim(monthly.magnitude) == 0 or np.shape(monthly.magnitude)[-1] != 12:
         problems.append(
-            Problem("monthly", str(monthly), "must hold twelve values, January first", kind="range")
+            Problem(
+                "monthly", str(monthly), tr("must hold twelve values, January first"), kind="range"
+            )
         )
     elif not np.all(np.isfinite(monthly.magnitude)):
-        problems.append(Problem("monthly", str(monthly), "holds NaN or infinity", kind="range"))
+        problems.append(Problem("monthly", str(monthly), tr("holds NaN or infinity"), kind="range"))
     if isinstance(days, bool) or days != int(days) or days < 1:
         problems.append(
             Problem(
-                "days", str(days), "is no number of days", "1 or more", "days=120", kind="range"
+                "days",
+                str(days),
+                tr("is no number of days"),
+                tr("1 or more"),
+                "days=120",
+                kind="range",
             )
         )
     if problems:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from scenariokit.language import tr
+
 UnitSystem = Literal["metric", "us"]
 Direction = Literal["higher", "lower", "neither"]
 
@@ -62,12 +64,12 @@ class Parameter:
         """The allowed range in words."""
         unit = f" {self.unit}" if self.unit else ""
         if self.minimum is not None and self.maximum is not None:
-            return f"{self.minimum:g} to {self.maximum:g}{unit}"
+            return tr("{low:g} to {high:g}{unit}", low=self.minimum, high=self.maximum, unit=unit)
         if self.minimum is not None:
-            return f"{self.minimum:g}{unit} or more"
+            return tr("{low:g}{unit} or more", low=self.minimum, unit=unit)
         if self.maximum is not None:
-            return f"{self.maximum:g}{unit} or less"
-        return f"any number{f' of{unit}' if unit else ''}"
+            return tr("{high:g}{unit} or less", high=self.maximum, unit=unit)
+        return tr("any number of {unit}", unit=self.unit) if unit else tr("any number")
 
     @property
     def example(self) -> str:

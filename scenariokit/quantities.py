@@ -14,6 +14,7 @@ import pint
 from scenariokit import units
 from scenariokit.errors import Problem, argument_error
 from scenariokit.glossary import parameter
+from scenariokit.language import tr
 from scenariokit.parameters import Parameter
 
 
@@ -124,14 +125,16 @@ def to_floats(
     except pint.UndefinedUnitError as error:
         names = error.unit_names
         name = names if isinstance(names, str) else ", ".join(names)
-        reason = f"the unit {name!r} is not known"
+        reason = tr("the unit {name!r} is not known", name=name)
         return value, _problem(key, value, reason, described, "unit")
     except pint.DimensionalityError as error:
-        reason = (
-            f"the unit is {error.units1}, of another dimension than {described.unit or 'a number'}"
+        reason = tr(
+            "the unit is {units1}, of another dimension than {value}",
+            units1=error.units1,
+            value=described.unit or tr("a number"),
         )
         if str(error.units1) == "dimensionless":
-            reason = f"has no unit; it needs one such as {described.unit}"
+            reason = tr("has no unit; it needs one such as {unit}", unit=described.unit)
         return value, _problem(key, value, reason, described, "unit")
     except (ValueError, TypeError) as error:
         return value, _problem(key, value, str(error), described, "unit")
@@ -149,12 +152,12 @@ class _RefusedError(ValueError):
 def _convert(value: Any, described: Parameter) -> Any:
     """Return `value` as a float or a float array in the parameter's unit."""
     if isinstance(value, bool | np.bool_):
-        raise _RefusedError("is true or false, not a quantity")
+        raise _RefusedError(tr("is true or false, not a quantity"))
     if isinstance(value, str):
         found = units.parse(value)
         if not found.unit_items() and not units.is_plain_number(described.unit):
             # Percent, g/kg and degrees are ratios too: a bare "0.7" could mean several things.
-            raise _RefusedError(f"has no unit; it needs one such as {described.unit}")
+            raise _RefusedError(tr("has no unit; it needs one such as {unit}", unit=described.unit))
         return float(units.magnitude(found, described.unit))
     if hasattr(value, "m_as"):
         return _plain(units.magnitude(units.adopt(value), described.unit))
@@ -163,22 +166,24 @@ def _convert(value: Any, described: Parameter) -> Any:
     ):
         parts = [_convert(item, described) for item in value]
         if len({np.shape(part) for part in parts}) > 1:
-            raise _RefusedError("holds values of different shapes")
+            raise _RefusedError(tr("holds values of different shapes"))
         return np.array(parts, dtype=np.float64)
     if value is None:
-        raise _RefusedError("is missing")
+        raise _RefusedError(tr("is missing"))
     array = np.asanyarray(value)
     if array.dtype.kind not in "iuf":
-        raise _RefusedError("is not a number")
+        raise _RefusedError(tr("is not a number"))
     if not units.is_plain_number(described.unit):
-        raise _RefusedError(f"is a bare number; it needs a unit such as {described.unit or '%'}")
+        raise _RefusedError(
+            tr("is a bare number; it needs a unit such as {value}", value=described.unit or "%")
+        )
     return _plain(array.astype(np.float64))
 
 
 def _plain(value: Any) -> Any:
     """Return a float for a scalar and a float64 array otherwise."""
     if np.ma.is_masked(value):
-        raise _RefusedError("has masked (missing) values")
+        raise _RefusedError(tr("has masked (missing) values"))
     array = np.asarray(value, dtype=np.float64)
     return float(array) if array.ndim == 0 else array
 
@@ -189,21 +194,25 @@ def _range_reason(
     """Return why `numbers` are outside the allowed range, or an empty text."""
     low, high = float(np.min(numbers, initial=np.inf)), float(np.max(numbers, initial=-np.inf))
     if np.size(numbers) == 0:
-        return "holds no values"
+        return tr("holds no values")
     if np.isnan(low) or np.isnan(high):
-        return "holds NaN (a missing value)"
+        return tr("holds NaN (a missing value)")
     if np.isinf(low) or np.isinf(high):
-        return "is not finite"
+        return tr("is not finite")
     slack = 1e-12
     if described.minimum is not None and low < described.minimum - slack * abs(described.minimum):
-        return "is below the allowed range"
+        return tr("is below the allowed range")
     if described.maximum is not None and high > described.maximum + slack * abs(described.maximum):
-        hint = ""
         if bare and described.maximum == 1 and not described.unit and high <= 100:
-            hint = f" (a share: write {high / 100:g} or '{high:g} %')"
-        return f"is above the allowed range{hint}"
+            return tr(
+                "is above the allowed range (a share: write {share:g} or '{percent:g} %')",
+                share=high / 100, percent=high,
+            )  # fmt: skip
+        return tr("is above the allowed range")
     if expectation is not None and expectation.above_zero and low <= 0:
-        return f"must be more than zero{f': {expectation.why}' if expectation.why else ''}"
+        if expectation.why:
+            return tr("must be more than zero: {why}", why=tr(expectation.why))
+        return tr("must be more than zero")
     return ""
 
 
@@ -234,7 +243,7 @@ def _shape_problems(values: Mapping[str, Any]) -> list[Problem]:
         np.broadcast_shapes(*shapes.values())
     except ValueError:
         text = ", ".join(f"{key} {shape}" for key, shape in shapes.items() if shape)
-        return [Problem("shapes", text, "do not broadcast together", kind="range")]
+        return [Problem("shapes", text, tr("do not broadcast together"), kind="range")]
     return []
 
 

@@ -15,6 +15,8 @@ import numpy as np
 import numpy.typing as npt
 import pint
 
+from scenariokit.language import mark, tr
+
 if TYPE_CHECKING:
     from pint.facets.plain import PlainUnit
 
@@ -200,7 +202,7 @@ def unit_label(unit: str, currency: str = "money") -> str:
     >>> unit_label("money/kg", "EUR")
     'EUR/kg'
     """
-    text = _LABELS[unit] if unit in _LABELS else _written(unit)
+    text = tr(_LABELS[unit]) if unit in _LABELS else _written(unit)
     return text.replace("money", currency)
 
 
@@ -220,36 +222,36 @@ _LABELS = {
     "ft^2": "ft²",
     "L/m^2": "L/m²",
     "gal/ft^2": "gal/ft²",
-    "L/m^2/day": "L/m² a day",
-    "gal/ft^2/day": "gal/ft² a day",
+    "L/m^2/day": mark("L/m² a day"),
+    "gal/ft^2/day": mark("gal/ft² a day"),
     "money/m^2": "money/m²",
     "money/ft^2": "money/ft²",
-    "plant/m^2": "plants/m²",
-    "plant/ft^2": "plants/ft²",
-    "1/m^2": "plants/m²",
-    "1/ft^2": "plants/ft²",
+    "plant/m^2": mark("plants/m²"),
+    "plant/ft^2": mark("plants/ft²"),
+    "1/m^2": mark("plants/m²"),
+    "1/ft^2": mark("plants/ft²"),
     "g/m^2": "g/m²",
     "oz/ft^2": "oz/ft²",
     "percent": "%",
     "metric_ton/hectare": "t/ha",
     "kg/m^3": "kg/m³",
-    "hour/plant": "h per plant",
+    "hour/plant": mark("h per plant"),
     "kg/plant": "kg",
     "lb/plant": "lb",
     "L/plant": "L",
-    "US_dry_quart": "dry qt",
-    "US_dry_quart/plant": "dry qt",
-    "US_dry_quart/ft^2": "dry qt/ft²",
-    "lb/US_dry_quart": "lb/dry qt",
-    "money/US_dry_quart": "money/dry qt",
+    "US_dry_quart": mark("dry qt"),
+    "US_dry_quart/plant": mark("dry qt"),
+    "US_dry_quart/ft^2": mark("dry qt/ft²"),
+    "lb/US_dry_quart": mark("lb/dry qt"),
+    "money/US_dry_quart": mark("money/dry qt"),
     "cwt/acre": "cwt/acre",
     "mL/m^2": "mL/m²",
-    "floz/ft^2": "fl oz/ft²",
+    "floz/ft^2": mark("fl oz/ft²"),
     "money/hour": "money/h",
     "crop/year": "",
-    "percent/(dS/m)": "% per dS/m",
-    "day": "days",
-    "year": "years",
+    "percent/(dS/m)": mark("% per dS/m"),
+    "day": mark("days"),
+    "year": mark("years"),
     "hour": "h",
     "hour/m^2": "h/m²",
     "hour/ft^2": "h/ft²",
@@ -257,17 +259,17 @@ _LABELS = {
     "hour/lb": "h/lb",
     "cm^2": "cm²",
     "inch": "in",
-    "inch/day": "in a day",
-    "mm/day": "mm a day",
+    "inch/day": mark("in a day"),
+    "mm/day": mark("mm a day"),
     "degC": "°C",
     "degF": "°F",
     "deg": "°",
-    "MJ/m^2/day": "MJ/m² a day",
+    "MJ/m^2/day": mark("MJ/m² a day"),
     "mile/hour": "mph",
-    "cm/day": "cm a day",
+    "cm/day": mark("cm a day"),
     "ft^3": "ft³",
     "m^3": "m³",
     "MJ/m^2": "MJ/m²",
-    "plant": "plants",
+    "plant": mark("plants"),
     "money/m^3": "money/m³",
 }

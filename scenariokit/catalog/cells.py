@@ -13,6 +13,7 @@ import pint
 from scenariokit import units
 from scenariokit.catalog.fields import ANY_UNIT, Field
 from scenariokit.catalog.sources import StaleFormula
+from scenariokit.language import tr
 
 Decimal = Literal[".", ","]
 
@@ -64,12 +65,12 @@ def read_cell(raw: Any, field: Field, unit: str, decimal: Decimal, missing: tupl
     """
     if isinstance(raw, StaleFormula):
         raise CellError(
-            "holds a formula without a stored result",
-            "the value itself, or the file saved by a spreadsheet program",
+            tr("holds a formula without a stored result"),
+            tr("the value itself, or the file saved by a spreadsheet program"),
         )
     if raw is None or (isinstance(raw, str) and raw.strip() in missing):
         if field.required:
-            raise CellError("is missing", field.allowed or "a value", _example(field))
+            raise CellError(tr("is missing"), field.allowed or tr("a value"), _example(field))
         return "" if field.is_text else None
     if field.is_text:
         return _text(raw, field)
@@ -92,39 +93,43 @@ def _text(raw: Any, field: Field) -> str:
     if _ESCAPED.match(text):
         text = text[1:]
     if field.enum and text not in field.enum:
-        raise CellError("is not one of the allowed words", field.allowed, field.enum[0])
+        raise CellError(tr("is not one of the allowed words"), field.allowed, field.enum[0])
     if field.pattern and not re.fullmatch(field.pattern, text):
-        raise CellError("does not have the required form", field.allowed)
+        raise CellError(tr("does not have the required form"), field.allowed)
     return text
 
 
 def _truth(raw: Any) -> bool:
     found = _TRUTH.get(str(raw).strip().lower())
     if found is None:
-        raise CellError("is neither true nor false", "true, false, yes, no", "true")
+        raise CellError(tr("is neither true nor false"), tr("true, false, yes, no"), "true")
     return found
 
 
 def _number(raw: Any, field: Field, unit: str, decimal: Decimal) -> Any:
     """Return the number of a cell, converted from its own unit or the heading's."""
     if isinstance(raw, bool):
-        raise CellError("is true or false, not a number", field.allowed, _example(field))
+        raise CellError(tr("is true or false, not a number"), field.allowed, _example(field))
     if isinstance(raw, datetime.datetime | datetime.date | datetime.time):
-        reason = "is a date; the spreadsheet program took a number for one"
-        raise CellError(reason, "a number in a cell formatted as text or number", _example(field))
+        reason = tr("is a date; the spreadsheet program took a number for one")
+        raise CellError(
+            reason, tr("a number in a cell formatted as text or number"), _example(field)
+        )
     own = ""
     if isinstance(raw, int | float):
         value = float(raw)
     else:
         value, own = split_number(str(raw), decimal)
     if not math.isfinite(value):
-        raise CellError("is not a finite number", field.allowed, _example(field))
+        raise CellError(tr("is not a finite number"), field.allowed, _example(field))
     used = own or unit
     if not used:
         if field.needs_unit:
-            wanted = "a unit" if field.unit == ANY_UNIT else f"the unit {field.unit}"
-            reason = f"is a bare number; it needs {wanted} or one like it"
-            where = f"{field.heading()} as heading, or in the cell"
+            wanted = (
+                tr("a unit") if field.unit == ANY_UNIT else tr("the unit {unit}", unit=field.unit)
+            )
+            reason = tr("is a bare number; it needs {wanted} or one like it", wanted=wanted)
+            where = tr("{heading} as heading, or in the cell", heading=field.heading())
             raise CellError(reason, where, _example(field), "unit")
         used = field.unit
     if field.unit == ANY_UNIT:
@@ -156,21 +161,23 @@ def split_number(text: str, decimal: Decimal) -> tuple[float, str]:
     clean = text.strip().replace("\u2212", "-")
     found = _NUMBER.match(clean)
     if found is None:
-        raise CellError("is not a number", "a number, with a unit if the heading has none")
+        raise CellError(tr("is not a number"), tr("a number, with a unit if the heading has none"))
     digits, unit = found.group(1), found.group(2).strip()
     other = "," if decimal == "." else "."
     if other in digits:
         if other == ",":
-            reason = "has a comma, but the decimal sign of this file is the point"
-            allowed = "a decimal point; if the whole file uses commas, say so (decimal=',')"
+            reason = tr("has a comma, but the decimal sign of this file is the point")
+            allowed = tr("a decimal point; if the whole file uses commas, say so (decimal=',')")
         else:
-            reason = "has a point, which is ambiguous where the decimal sign is the comma"
-            allowed = "a decimal comma and no separator of thousands"
+            reason = tr("has a point, which is ambiguous where the decimal sign is the comma")
+            allowed = tr("a decimal comma and no separator of thousands")
         raise CellError(reason, allowed, f"1{decimal}5")
     try:
         return float(digits.replace(decimal, ".")), unit
     except ValueError:
-        raise CellError("is not a number", f"one decimal sign ({decimal}) at most") from None
+        raise CellError(
+            tr("is not a number"), tr("one decimal sign ({decimal}) at most", decimal=decimal)
+        ) from None
 
 
 def known_unit(text: str) -> Any:
@@ -185,11 +192,11 @@ def known_unit(text: str) -> Any:
     if _PIECES.match(clean):
         return units.unit_of("count")
     if not _UNIT.match(clean):
-        raise CellError(f"{clean!r} is not a unit", kind="unit")
+        raise CellError(tr("{clean!r} is not a unit", clean=clean), kind="unit")
     try:
         return units.unit_of(_POWER.sub(r"^\1", clean))
     except (pint.PintError, ValueError, TypeError, KeyError, SyntaxError, ArithmeticError) as error:
-        raise CellError(f"the unit {clean!r} is not known", kind="unit") from error
+        raise CellError(tr("the unit {clean!r} is not known", clean=clean), kind="unit") from error
 
 
 def convert(value: float, unit: str, target: str) -> float:
@@ -215,22 +222,28 @@ def _line(unit: str, target: str) -> tuple[float, float]:
         zero = float(reg.Quantity(0.0, start).m_as(goal))
         one = float(reg.Quantity(1.0, start).m_as(goal))
     except (pint.PintError, ArithmeticError) as error:
-        reason = f"the unit {unit!r} is of another dimension than {target or 'a plain number'}"
-        raise CellError(reason, f"{target or 'no unit'} or one like it", kind="unit") from error
+        reason = tr(
+            "the unit {unit!r} is of another dimension than {value}",
+            unit=unit,
+            value=target or tr("a plain number"),
+        )
+        raise CellError(
+            reason, tr("{value} or one like it", value=target or tr("no unit")), kind="unit"
+        ) from error
     return zero, one - zero
 
 
 def _in_range(number: float, field: Field) -> float | int:
     """Return `number` if the column allows it."""
     if not math.isfinite(number):
-        raise CellError("is not a finite number", field.allowed, kind="range")
+        raise CellError(tr("is not a finite number"), field.allowed, kind="range")
     if field.minimum is not None and number < field.minimum:
-        raise CellError("is below the allowed range", field.allowed, kind="range")
+        raise CellError(tr("is below the allowed range"), field.allowed, kind="range")
     if field.maximum is not None and number > field.maximum:
-        raise CellError("is above the allowed range", field.allowed, kind="range")
+        raise CellError(tr("is above the allowed range"), field.allowed, kind="range")
     if field.type == "integer":
         if not number.is_integer():
-            raise CellError("is not a whole number", field.allowed, kind="range")
+            raise CellError(tr("is not a whole number"), field.allowed, kind="range")
         return int(number)
     return number
 

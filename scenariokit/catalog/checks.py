@@ -7,6 +7,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import Any
 
 from scenariokit.errors import Problem
+from scenariokit.language import tr
 
 Values = Mapping[str, Any]
 
@@ -30,10 +31,10 @@ def method_problems(method: Values) -> list[Problem]:
     """Return what cannot be true of a method's geometry and water levels."""
     found = [*_geometry_problems(method), *_level_problems(method)]
     if method["volume_per_plant"] > 0 and not method["mix"]:
-        found.append(Problem("mix", "", "is missing, though volume_per_plant is not zero"))
+        found.append(Problem("mix", "", tr("is missing, though volume_per_plant is not zero")))
     if bool(method["sheet"]) != (method["sheet_area_per_area"] > 0):
         value = f"{method['sheet_area_per_area']:g}"
-        reason = "a sheet and its area go together: give both, or neither"
+        reason = tr("a sheet and its area go together: give both, or neither")
         found.append(Problem("sheet_area_per_area", value, reason))
     return found
 
@@ -44,18 +45,22 @@ def _geometry_problems(method: Values) -> list[Problem]:
     if share > _SLACK:
         found.append(
             Problem("plants_per_area", f"{method['plants_per_area']:g}",
-                    f"the containers would cover {share:.2f} of the tank", "1 or less")
+                    tr("the containers would cover {share:.2f} of the tank", share=share), tr("1 or less"))
         )  # fmt: skip
     height = method["medium_height"]
     if height > method["container_height"]:
         allowed = f"container_height ({method['container_height']:g} cm) or less"
-        found.append(Problem("medium_height", f"{height:g}", "is above the container", allowed))
+        found.append(Problem("medium_height", f"{height:g}", tr("is above the container"), allowed))
     wanted = method["volume_per_plant"] * method["plants_per_container"]
     room = container_base_area(method) * height / 1000
     if wanted > room * _SLACK:
-        reason = f"{wanted:.2f} L a container, which holds {room:.2f} L at medium_height"
+        reason = tr(
+            "{wanted:.2f} L a container, which holds {room:.2f} L at medium_height",
+            wanted=wanted,
+            room=room,
+        )
         value = f"{method['volume_per_plant']:g}"
-        allowed = f"{room / method['plants_per_container']:.3g} L or less"
+        allowed = tr("{room:.3g} L or less", room=room / method["plants_per_container"])
         found.append(Problem("volume_per_plant", value, reason, allowed))
     return found
 
@@ -69,10 +74,10 @@ def _level_problems(method: Values) -> list[Problem]:
     rim = method["rim_height"]
     if not low <= high <= start:
         value = f"{low:g}, {high:g}, {start:g}"
-        found.append(Problem(", ".join(names), value, "do not rise in this order"))
+        found.append(Problem(", ".join(names), value, tr("do not rise in this order")))
     if rim <= max(high, start):
         allowed = f"more than {max(high, start):g} cm, the highest level"
-        found.append(Problem("rim_height", f"{rim:g}", "would overflow", allowed))
+        found.append(Problem("rim_height", f"{rim:g}", tr("would overflow"), allowed))
     return found
 
 
@@ -83,7 +88,7 @@ def yield_problems(row: Values) -> list[Problem]:
         return []
     value = f"{low:g}, {typical:g}, {high:g}"
     return [
-        Problem("yield_low, yield_typical, yield_high", value, "do not rise in this order")
+        Problem("yield_low, yield_typical, yield_high", value, tr("do not rise in this order"))
     ]  # fmt: skip
 
 
@@ -94,14 +99,16 @@ def uptake_problems(row: Values, crops: Mapping[str, Values]) -> list[Problem]:
     if not low <= typical <= high:
         value = f"{low:g}, {typical:g}, {high:g}"
         names = "uptake_low, uptake_typical, uptake_high"
-        found.append(Problem(names, value, "do not rise in this order"))
+        found.append(Problem(names, value, tr("do not rise in this order")))
     if found:
         return found
     produce = crops[row["crop"]][f"removal_{row['element']}"]
     least = 1.0 if row["basis"] == "produce" else produce
     if low * _SLACK < least:
-        reason = "the whole plant would take up less than its produce holds"
-        found.append(Problem("uptake_low", f"{low:g}", reason, f"{least:g} or more"))
+        reason = tr("the whole plant would take up less than its produce holds")
+        found.append(
+            Problem("uptake_low", f"{low:g}", reason, tr("{least:g} or more", least=least))
+        )
     return found
 
 
@@ -111,7 +118,7 @@ def band_problems(row: Values) -> list[Problem]:
     if low <= target <= high:
         return []
     value = f"{low:g}, {target:g}, {high:g}"
-    return [Problem("low, target, high", value, "do not rise in this order")]
+    return [Problem("low, target, high", value, tr("do not rise in this order"))]
 
 
 TASKS = ("filling", "planting", "tending", "lifting", "cleaning")
@@ -123,7 +130,7 @@ def labour_problems(row: Values) -> list[Problem]:
     total = sum(row[task] for task in TASKS)
     if abs(total - 1) <= 1e-9:
         return []
-    return [Problem(", ".join(TASKS), f"{total:g}", "the shares do not add to 1")]
+    return [Problem(", ".join(TASKS), f"{total:g}", tr("the shares do not add to 1"))]
 
 
 def medium_problems(medium: Values) -> list[Problem]:
@@ -131,13 +138,15 @@ def medium_problems(medium: Values) -> list[Problem]:
     found = []
     residual, saturated = medium["theta_residual"], medium["theta_saturated"]
     if None not in (residual, saturated) and residual >= saturated:
-        allowed = f"less than theta_saturated ({saturated:g})"
-        found.append(Problem("theta_residual", f"{residual:g}", "leaves no water to take", allowed))
+        allowed = tr("less than theta_saturated ({saturated:g})", saturated=saturated)
+        found.append(
+            Problem("theta_residual", f"{residual:g}", tr("leaves no water to take"), allowed)
+        )
     pores = medium["total_porosity"]
     for name in ("theta_saturated", "air_at_10cm"):
         if None not in (medium[name], pores) and medium[name] > pores * _SLACK:
-            allowed = f"total_porosity ({pores:g}) or less"
-            found.append(Problem(name, f"{medium[name]:g}", "is more than all pores", allowed))
+            allowed = tr("total_porosity ({pores:g}) or less", pores=pores)
+            found.append(Problem(name, f"{medium[name]:g}", tr("is more than all pores"), allowed))
     return found
 
 
@@ -145,7 +154,7 @@ def unknown_problems(row: Values, column: str, allowed: Collection[str]) -> list
     """Return a problem if `column` names something that is not there; blank names nothing."""
     if not row[column] or row[column] in allowed:
         return []
-    return [Problem(column, row[column], "is not known", ", ".join(sorted(allowed)))]
+    return [Problem(column, row[column], tr("is not known"), ", ".join(sorted(allowed)))]
 
 
 def sort_rows(

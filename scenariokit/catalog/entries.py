@@ -12,6 +12,7 @@ from scenariokit.catalog import checks
 from scenariokit.catalog.fields import schema
 from scenariokit.catalog.tables import Table, read_table
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import tr
 
 
 class Entry(Mapping[str, Any]):
@@ -165,7 +166,9 @@ def _load_mixes() -> dict[str, Entry]:
     for mix, parts in _grouped(rows, "mix", ("label", "mixing_loss"), table.name).items():
         shares = sum(row["share"] for row in parts)
         if abs(shares - 1) > 1e-9:
-            problem = Problem("share", f"{shares:g}", f"the shares of {mix} do not add to 1")
+            problem = Problem(
+                "share", f"{shares:g}", tr("the shares of {mix} do not add to 1", mix=mix)
+            )
             raise RecordError([problem], table.name)
         components = tuple((row["component"], row["share"]) for row in parts)
         first = {key: parts[0][key] for key in ("label", "mixing_loss", "source", "status", "note")}
@@ -234,7 +237,7 @@ def _grouped(
         group = groups.setdefault(row[key], [])
         group.append(row)
         problems += [
-            Problem(name, str(row[name]), f"differs from row {group[0]['_row']} of {row[key]}",
+            Problem(name, str(row[name]), tr("differs from row {row} of {row2}", row=group[0]['_row'], row2=row[key]),
                     str(group[0][name]), file=file, row=row["_row"])
             for name in shared
             if row[name] != group[0][name]
@@ -252,7 +255,9 @@ def _load_sites() -> dict[str, Entry]:
         months[row["site"]].append(entry_of(row))
     short = [site for site, found in months.items() if len(found) != 12]
     if short:
-        problem = Problem("month", "", f"twelve months are needed for {', '.join(short)}")
+        problem = Problem(
+            "month", "", tr("twelve months are needed for {names}", names=", ".join(short))
+        )
         raise RecordError([problem], table.name)
     return {name: Entry({**site, "climate": tuple(months[name])}) for name, site in sites.items()}
 
@@ -282,7 +287,7 @@ def _uptake_of(crops: Mapping[str, Any]) -> dict[str, dict[str, Entry]]:
             typical[row["element"]], bounds[row["element"]] = middle, (low, high)
         missing = [element for element in UPTAKE_ELEMENTS if element not in typical]
         if missing:
-            problem = Problem("element", ", ".join(missing), f"has no row for {name}")
+            problem = Problem("element", ", ".join(missing), tr("has no row for {name}", name=name))
             raise RecordError([problem], table.name)
         found[name] = {"uptake": Entry(typical), "uptake_bounds": Entry(bounds)}
     return found

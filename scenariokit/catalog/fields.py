@@ -10,6 +10,7 @@ from importlib.resources import files
 from typing import Any, Literal, get_args
 
 from scenariokit import units
+from scenariokit.language import tr
 
 FieldType = Literal["string", "number", "integer", "boolean", "quantity"]
 
@@ -69,12 +70,12 @@ class Field:
         if self.enum:
             return ", ".join(self.enum)
         if self.minimum is not None and self.maximum is not None:
-            return f"{self.minimum:g} to {self.maximum:g}{unit}"
+            return tr("{low:g} to {high:g}{unit}", low=self.minimum, high=self.maximum, unit=unit)
         if self.minimum is not None:
-            return f"{self.minimum:g}{unit} or more"
+            return tr("{low:g}{unit} or more", low=self.minimum, unit=unit)
         if self.maximum is not None:
-            return f"{self.maximum:g}{unit} or less"
-        return f"text of the form {self.pattern}" if self.pattern else ""
+            return tr("{high:g}{unit} or less", high=self.maximum, unit=unit)
+        return tr("text of the form {pattern}", pattern=self.pattern) if self.pattern else ""
 
     def heading(self, system: str = "metric") -> str:
         """Return the heading with its unit in brackets."""

@@ -20,6 +20,7 @@ from scenariokit.catalog.fields import schema
 from scenariokit.catalog.sources import Source
 from scenariokit.catalog.tables import read_table
 from scenariokit.errors import Problem
+from scenariokit.language import tr
 
 
 @dataclass(frozen=True)
@@ -97,7 +98,7 @@ def taken_problems(row: checks.Values, known: Entries) -> list[Problem]:
     """Return a problem if the id of a row is that of something else."""
     if row["id"] not in known:
         return []
-    return [Problem("id", row["id"], "is taken", "a name not in use", f"my_{row['id']}")]
+    return [Problem("id", row["id"], tr("is taken"), tr("a name not in use"), f"my_{row['id']}")]
 
 
 _PER_CROP = {"crop", "yield_low", "yield_typical", "yield_high", "source", "status", "note", "_row"}
@@ -108,7 +109,7 @@ def _differs(row: checks.Values, groups: dict[str, list[Any]]) -> list[Problem]:
     group = groups.setdefault(row["id"], [])
     first = group[0] if group else row
     found = [
-        Problem(name, str(row[name]), f"differs from row {first['_row']} of the same method",
+        Problem(name, str(row[name]), tr("differs from row {row} of the same method", row=first['_row']),
                 str(first[name]))
         for name in row
         if name not in _PER_CROP and row[name] != first[name]

@@ -15,8 +15,9 @@ from scenariokit.catalog.own import Merged, taken_problems
 from scenariokit.catalog.sources import Source
 from scenariokit.catalog.tables import read_table
 from scenariokit.errors import ArgumentError, Problem
+from scenariokit.language import mark, tr
 
-NO_HAZARD_WORDS = "hazards not stated: read the label and the maker's safety data sheet"
+NO_HAZARD_WORDS = mark("hazards not stated: read the label and the maker's safety data sheet")
 """What stands where a person gave no words of hazard."""
 
 EXTRA_CONTENT = ("N", "N_urea")
@@ -38,8 +39,8 @@ _NO_UNIT = {"": "", "ph": ""}
 _NO_CHARGE = ("Fe", "B", "Mo")
 _SAME = {"N_nitrate": "NO3", "N_ammonium": "NH4", "S": "SO4", "H2PO4": "P"}
 _MISTAKABLE = {
-    "ms/m": "is easily taken for mS/cm; convert it, 100 mS/m are 1 dS/m",
-    "ppm": "means other things elsewhere; in water write mg/L",
+    "ms/m": mark("is easily taken for mS/cm; convert it, 100 mS/m are 1 dS/m"),
+    "ppm": mark("means other things elsewhere; in water write mg/L"),
 }
 
 
@@ -130,21 +131,21 @@ def _fertiliser_problems(row: checks.Values) -> list[Problem]:
     found = []
     declared = [name for name in _DECLARED if row[name] is not None]
     if bool(row["formula"]) == bool(row["grade"]):
-        given = "both are given" if row["formula"] else "neither is given"
+        given = tr("both are given") if row["formula"] else tr("neither is given")
         reason = f"a product has a formula or a grade, but {given}"
-        found.append(Problem("formula, grade", "", reason, "one of the two", "15.5-0-0"))
+        found.append(Problem("formula, grade", "", reason, tr("one of the two"), "15.5-0-0"))
     elif row["formula"] and declared:
         names = ", ".join(declared)
-        reason = "goes with a grade; with a formula it is worked out"
-        found.append(Problem(names, "", reason, "blank, or a grade instead of the formula"))
+        reason = tr("goes with a grade; with a formula it is worked out")
+        found.append(Problem(names, "", reason, tr("blank, or a grade instead of the formula")))
     if row["grade"] and not _GRADE.fullmatch(row["grade"]):
-        reason = "is no grade N-P2O5-K2O; a spreadsheet may have made a date of it"
-        allowed = "three percents joined by hyphens, in a cell formatted as text"
+        reason = tr("is no grade N-P2O5-K2O; a spreadsheet may have made a date of it")
+        allowed = tr("three percents joined by hyphens, in a cell formatted as text")
         found.append(Problem("grade", row["grade"], reason, allowed, "15.5-0-0"))
     besides = [name for name in _BESIDES if row[name] is not None]
     if besides and not row["stated_as"]:
-        reason = f"must say what {', '.join(besides)} count"
-        found.append(Problem("stated_as", "", reason, "element or oxide", "element"))
+        reason = tr("must say what {names} count", names=", ".join(besides))
+        found.append(Problem("stated_as", "", reason, tr("element or oxide"), "element"))
     return found
 
 
@@ -244,11 +245,15 @@ def _unit_problems(row: checks.Values) -> list[Problem]:
     if _unit(row) is None:
         folded = row["unit"].replace(" ", "").casefold()
         reason = _MISTAKABLE.get(folded) or (
-            f"is no unit for {row['parameter']}" if row["unit"] else "is missing; it is not guessed"
+            f"is no unit for {row['parameter']}"
+            if row["unit"]
+            else tr("is missing; it is not guessed")
         )
         return [Problem("unit", row["unit"], reason, allowed, allowed.split(", ")[0], kind="unit")]
     if row["parameter"] == "pH" and row["value"] > 14:
-        return [Problem("value", f"{row['value']:g}", "is no pH", "0 to 14", "7.2", kind="range")]
+        return [
+            Problem("value", f"{row['value']:g}", tr("is no pH"), "0 to 14", "7.2", kind="range")
+        ]
     return []
 
 
@@ -259,8 +264,10 @@ def _twice_problems(row: checks.Values, seen: dict[tuple[str, str], Any]) -> lis
     first = seen.setdefault(key, row)
     if first is row:
         return []
-    reason = f"is the same as {first['parameter']} in row {first['_row']}"
-    return [Problem("parameter", row["parameter"], reason, "one of the two")]
+    reason = tr(
+        "is the same as {parameter} in row {row}", parameter=first["parameter"], row=first["_row"]
+    )
+    return [Problem("parameter", row["parameter"], reason, tr("one of the two"))]
 
 
 def read_targets(source: Source, *, name: str = "", decimal: Decimal = ".") -> OwnRows:
@@ -330,7 +337,7 @@ def _order_problems(row: checks.Values) -> list[Problem]:
     if values == sorted(values):
         return []
     text = ", ".join(f"{value:g}" for value in values)
-    return [Problem(", ".join(stated), text, "do not rise in this order", kind="range")]
+    return [Problem(", ".join(stated), text, tr("do not rise in this order"), kind="range")]
 
 
 def _labelled(
@@ -343,7 +350,7 @@ def _labelled(
         first = labels.setdefault(row[key], row) if row["label"] else row
         if first["label"] == row["label"]:
             return []
-        reason = f"differs from row {first['_row']} of {row[key]}"
+        reason = tr("differs from row {row} of {row2}", row=first["_row"], row2=row[key])
         return [Problem("label", row["label"], reason, first["label"])]
 
     good, problems = checks.sort_rows(rows, file, find)

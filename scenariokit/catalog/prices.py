@@ -20,10 +20,11 @@ from scenariokit.catalog.entries import Entries, Entry, load, shipped_table
 from scenariokit.catalog.sources import Source
 from scenariokit.catalog.tables import Table, read_table, write_csv
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import mark, tr
 
 SHIPPED = {
-    "tern_hollow": "Tern Hollow growers' club",
-    "dunmarrow": "Dunmarrow school garden",
+    "tern_hollow": mark("Tern Hollow growers' club"),
+    "dunmarrow": mark("Dunmarrow school garden"),
 }
 """The invented price lists by id, with their owners, who are invented too."""
 
@@ -111,7 +112,10 @@ class PriceList:
         """
         if item not in self.prices:
             problem = Problem(
-                "item", item, f"has no price in {self.label}", _near(item, self.prices)
+                "item",
+                item,
+                tr("has no price in {label}", label=self.label),
+                _near(item, self.prices),
             )
             raise RecordError([problem])
         return self.prices[item].unit_price
@@ -214,7 +218,9 @@ def read_prices(
             row,
             package_price=row.package_price * factor,
             freight=row.freight * factor,
-            source=row.source if factor == 1 else f"{row.source}; converted at {factor:g}",
+            source=row.source
+            if factor == 1
+            else tr("{source}; converted at {factor:g}", source=row.source, factor=factor),
         )
         for item, row in (base.prices if base else {}).items()
     }
@@ -233,8 +239,8 @@ def _usual_currency(table: Table) -> str:
     """Return the currency that most rows state."""
     stated = Counter(row["currency"] for row in table.rows if row["currency"])
     if not stated:
-        reason = "no row states one"
-        problem = Problem("currency", "", reason, "three capital letters", "EUR", table.name)
+        reason = tr("no row states one")
+        problem = Problem("currency", "", reason, tr("three capital letters"), "EUR", table.name)
         raise RecordError([*table.problems, problem], table.name)
     return str(stated.most_common(1)[0][0])
 
@@ -247,9 +253,13 @@ def _base_factor(currency: str, base: PriceList | None, rate: float | None) -> f
         problem = Problem(
             "rate",
             "" if rate is None else f"{rate:g}",
-            f"the list is in {currency} and its base in {base.currency}; state how many "
-            f"{currency} one {base.currency} buys",
-            "a number above zero",
+            tr(
+                "the list is in {currency} and its base in {currency2}; state how many {currency} "
+                "one {currency2} buys",
+                currency=currency,
+                currency2=base.currency,
+            ),
+            tr("a number above zero"),
             "rate=1.1",
         )
         raise RecordError([problem])
@@ -294,23 +304,27 @@ def _row_problems(row: checks.Values, known: Entries, currency: str) -> list[Pro
     """Return what is wrong with one row of a price list."""
     name = row["item"]
     if name not in known:
-        return [Problem("item", name, "is not an item", _near(name, known))]
+        return [Problem("item", name, tr("is not an item"), _near(name, known))]
     item, found = known[name], []
     if row["currency"] and row["currency"] != currency:
-        reason = "another currency than the rest of the list; one list has one currency"
+        reason = tr("another currency than the rest of the list; one list has one currency")
         found.append(Problem("currency", row["currency"], reason, currency))
     package = row["package_size"]
     example = f"10 {item.pricing_unit}"
     try:
         size = _size(package, item.pricing_unit)
     except pint.DimensionalityError:
-        reason = f"{item.label} is priced by {item.pricing_unit}"
-        allowed = f"{item.pricing_unit} or a unit like it"
+        reason = tr(
+            "{label} is priced by {pricing_unit}", label=item.label, pricing_unit=item.pricing_unit
+        )
+        allowed = tr("{pricing_unit} or a unit like it", pricing_unit=item.pricing_unit)
         found.append(Problem("package_size", f"{package:~}", reason, allowed, example, kind="unit"))
     else:
         if size <= 0:
             found.append(
-                Problem("package_size", f"{package:~}", "must be more than zero", example=example)
+                Problem(
+                    "package_size", f"{package:~}", tr("must be more than zero"), example=example
+                )
             )
     return found + _volume_problems(row, item)
 
@@ -320,10 +334,12 @@ def _volume_problems(row: checks.Values, item: Entry) -> list[Problem]:
     if item.kind == "medium":
         if row["fill_factor"] is not None:
             return []
-        reason = "is missing: filling and watering settle a growing medium"
+        reason = tr("is missing: filling and watering settle a growing medium")
         return [Problem("fill_factor", "", reason, "0.05 to 1.5", "0.8")]
     return [
-        Problem(name, f"{row[name]:g}", "only a growing medium swells or settles", "blank or 1")
+        Problem(
+            name, f"{row[name]:g}", tr("only a growing medium swells or settles"), tr("blank or 1")
+        )
         for name in ("expansion", "fill_factor")
         if row[name] not in (None, 1.0)
     ]

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, NoReturn, TypeAlias
 
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import mark, tr
 
 MAX_BYTES = 5_000_000
 """Largest file that is read."""
@@ -27,7 +28,7 @@ Source: TypeAlias = str | Path | bytes | bytearray | memoryview
 
 _ZIP = b"PK\x03\x04"
 _OLD_EXCEL = b"\xd0\xcf\x11\xe0"
-_SAVE_AS = "save it as 'CSV UTF-8' or as XLSX and try again"
+_SAVE_AS = mark("save it as 'CSV UTF-8' or as XLSX and try again")
 _BRACKETS = re.compile(r"\[[^\]]*\]")
 
 
@@ -62,10 +63,10 @@ def read_grid(source: Source, name: str = "", known: Collection[str] = ()) -> Gr
             return _limited(name, _xlsx_rows(content, name))
         content = _decode(content, name)
     if "\x00" in content:
-        _refuse(name, "holds binary data, not a table", _SAVE_AS)
+        _refuse(name, tr("holds binary data, not a table"), tr(_SAVE_AS))
     text = content.removeprefix("\ufeff")
     if not text.strip():
-        _refuse(name, "is empty", "a heading line and at least one row")
+        _refuse(name, tr("is empty"), tr("a heading line and at least one row"))
     return _limited(name, _csv_rows(text, name, known))
 
 
@@ -84,8 +85,8 @@ def _content(source: Source, name: str) -> tuple[str | bytes, str]:
         name = name or path.name
         content = _read_path(path, name)
     else:
-        _refuse(name or "table", f"cannot be read from a {type(source).__name__}",
-                "a path, bytes or text")  # fmt: skip
+        _refuse(name or "table", tr("cannot be read from a {name}", name=type(source).__name__),
+                tr("a path, bytes or text"))  # fmt: skip
     name = name or "table"
     size = len(content.encode("utf-8", "replace")) if isinstance(content, str) else len(content)
     _check_size(size, name)
@@ -94,34 +95,51 @@ def _content(source: Source, name: str) -> tuple[str | bytes, str]:
 
 def _check_size(size: int, name: str) -> None:
     if size > MAX_BYTES:
-        _refuse(name, f"has {size / 1e6:.1f} MB", f"{MAX_BYTES / 1e6:g} MB or less")
+        _refuse(
+            name,
+            tr("has {size:.1f} MB", size=size / 1e6),
+            tr("{max_bytes:g} MB or less", max_bytes=MAX_BYTES / 1e6),
+        )
 
 
 def _read_path(path: Path, name: str) -> bytes:
     """Return the bytes of a file, looking at its size first."""
     try:
         if not path.is_file():
-            _refuse(name, "no such file", "the path of a CSV or XLSX file")
+            _refuse(name, tr("no such file"), tr("the path of a CSV or XLSX file"))
         _check_size(path.stat().st_size, name)
         return path.read_bytes()
     except OSError as error:
         raise RecordError(
-            [Problem("file", "", f"cannot be opened: {error.strerror}", file=name)]
+            [
+                Problem(
+                    "file",
+                    "",
+                    tr("cannot be opened: {strerror}", strerror=error.strerror),
+                    file=name,
+                )
+            ]
         ) from error
 
 
 def _decode(content: bytes, name: str) -> str:
     """Return UTF-8 bytes as text; say what to do about anything else."""
     if content.startswith(_OLD_EXCEL):
-        _refuse(name, "is an old Excel file (XLS)", "CSV or XLSX; " + _SAVE_AS)
+        _refuse(
+            name,
+            tr("is an old Excel file (XLS)"),
+            tr("CSV or XLSX; save it as 'CSV UTF-8' or as XLSX and try again"),
+        )
     if content.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\x00" in content[:4096]:
-        _refuse(name, "is UTF-16 or binary, not UTF-8 text", _SAVE_AS)
+        _refuse(name, tr("is UTF-16 or binary, not UTF-8 text"), tr(_SAVE_AS))
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         row = content.count(b"\n", 0, error.start) + 1
-        reason = f"is not UTF-8 text (byte {content[error.start]:#04x}; perhaps Latin-1)"
-        problem = Problem("file", "", reason, _SAVE_AS, file=name, row=row)
+        reason = tr(
+            "is not UTF-8 text (byte {content:#04x}; perhaps Latin-1)", content=content[error.start]
+        )
+        problem = Problem("file", "", reason, tr(_SAVE_AS), file=name, row=row)
         raise RecordError([problem]) from error
 
 
@@ -130,14 +148,21 @@ def _limited(name: str, rows: Iterator[tuple[Any, ...]]) -> Grid:
     kept = []
     for number, cells in enumerate(rows, start=1):
         if number > MAX_ROWS + 1:
-            _refuse(name, "has too many rows", f"{MAX_ROWS} rows or fewer")
+            _refuse(
+                name, tr("has too many rows"), tr("{max_rows} rows or fewer", max_rows=MAX_ROWS)
+            )
         trimmed = _trim(cells)
         if len(trimmed) > MAX_COLUMNS:
-            _refuse(name, "has too many columns", f"{MAX_COLUMNS} columns or fewer", number)
+            _refuse(
+                name,
+                tr("has too many columns"),
+                tr("{max_columns} columns or fewer", max_columns=MAX_COLUMNS),
+                number,
+            )
         if trimmed:
             kept.append((number, trimmed))
     if not kept:
-        _refuse(name, "is empty", "a heading line and at least one row")
+        _refuse(name, tr("is empty"), tr("a heading line and at least one row"))
     return Grid(name, tuple(kept))
 
 
@@ -172,8 +197,8 @@ def _csv_rows(text: str, name: str, known: Collection[str]) -> Iterator[tuple[An
             yield tuple(cells)
     except csv.Error as error:
         line = reader.line_num if reader is not None else 1
-        reason = f"cannot be split into cells near line {line}: {error}"
-        hint = "a quotation mark that opens a cell must close it"
+        reason = tr("cannot be split into cells near line {line}: {error}", line=line, error=error)
+        hint = tr("a quotation mark that opens a cell must close it")
         raise RecordError([Problem("file", "", reason, hint, file=name)]) from error
 
 
@@ -195,19 +220,19 @@ def _xlsx_rows(content: bytes, name: str) -> Iterator[tuple[Any, ...]]:
             is_workbook = "xl/workbook.xml" in archive.namelist()
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as error:
         raise RecordError(
-            [Problem("file", "", "is a damaged XLSX file", _SAVE_AS, file=name)]
+            [Problem("file", "", tr("is a damaged XLSX file"), tr(_SAVE_AS), file=name)]
         ) from error
     if unpacked > MAX_UNPACKED_BYTES:
-        _refuse(name, f"would unpack to {unpacked / 1e6:.0f} MB",
-                f"{MAX_UNPACKED_BYTES / 1e6:g} MB or less")  # fmt: skip
+        _refuse(name, tr("would unpack to {unpacked:.0f} MB", unpacked=unpacked / 1e6),
+                tr("{max_unpacked_bytes:g} MB or less", max_unpacked_bytes=MAX_UNPACKED_BYTES / 1e6))  # fmt: skip
     if not is_workbook:
-        _refuse(name, "is an archive but not an XLSX workbook", _SAVE_AS)
+        _refuse(name, tr("is an archive but not an XLSX workbook"), tr(_SAVE_AS))
     try:
         yield from _sheet_rows(content)
     except Exception as error:
         # openpyxl raises a dozen unrelated classes on a damaged workbook.
-        reason = f"cannot be read as XLSX: {error}"
-        raise RecordError([Problem("file", "", reason, _SAVE_AS, file=name)]) from error
+        reason = tr("cannot be read as XLSX: {error}", error=error)
+        raise RecordError([Problem("file", "", reason, tr(_SAVE_AS), file=name)]) from error
 
 
 def _sheet_rows(content: bytes) -> Iterator[tuple[Any, ...]]:

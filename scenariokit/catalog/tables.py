@@ -14,6 +14,7 @@ from scenariokit.catalog.cells import CellError, Decimal, convert, known_unit, r
 from scenariokit.catalog.fields import ANY_UNIT, Field, Schema, from_json, schema
 from scenariokit.catalog.sources import MAX_BYTES, MAX_ROWS, Source, read_grid
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import tr
 
 __all__ = [
     "MAX_BYTES",
@@ -126,13 +127,15 @@ def read_table(
     [4.5359, 2.0]
     """
     if decimal not in (".", ","):
-        raise RecordError([Problem("decimal", repr(decimal), "is no decimal sign", "'.' or ','")])
+        raise RecordError(
+            [Problem("decimal", repr(decimal), tr("is no decimal sign"), "'.' or ','")]
+        )
     rules = as_schema(schema)
     grid = read_grid(source, name, rules.names)
     (heading_row, heading), body = grid.rows[0], grid.rows[1:]
     columns, problems = _columns(heading, rules, grid.name, heading_row)
     if not body:
-        raise RecordError([Problem("file", "", "has a heading but no rows", file=grid.name)])
+        raise RecordError([Problem("file", "", tr("has a heading but no rows"), file=grid.name)])
     rows: list[Row] = []
     seen: dict[tuple[Any, ...], int] = {}
     for number, cells in body:
@@ -169,7 +172,9 @@ def _columns(
         unit = (found.group(2) or "").strip() if found else ""
         names.append(name)
         if name and name in names[:-1]:
-            fatal.append(Problem(name, "", "stands twice in the heading", "each column once"))
+            fatal.append(
+                Problem(name, "", tr("stands twice in the heading"), tr("each column once"))
+            )
         elif name not in rules.names:
             unknown.append(_unknown(text, name, rules))
         else:
@@ -180,7 +185,7 @@ def _columns(
     listed = ", ".join(name or "(blank)" for name in names)
     for field in rules.fields:
         if field.required and field.name not in names:
-            reason = f"the column is missing; columns found: {listed}"
+            reason = tr("the column is missing; columns found: {listed}", listed=listed)
             fatal.append(Problem(field.name, "", reason, example=field.heading()))
     if fatal:
         raise RecordError([_placed(problem, file, row) for problem in fatal + unknown], file)
@@ -190,10 +195,10 @@ def _columns(
 def _unknown(text: str, name: str, rules: Schema) -> Problem:
     """Return the problem of a heading that no column has."""
     near = difflib.get_close_matches(name, rules.names, n=1)
-    reason = "is not a known column and was not used"
+    reason = tr("is not a known column and was not used")
     if near:
         reason += f"; did you mean {near[0]}?"
-    return Problem(text or "(blank heading)", "", reason, ", ".join(rules.names))
+    return Problem(text or tr("(blank heading)"), "", reason, ", ".join(rules.names))
 
 
 def _unit_problem(field: Field, unit: str) -> Problem | None:
@@ -201,14 +206,14 @@ def _unit_problem(field: Field, unit: str) -> Problem | None:
     if not unit:
         return None
     if field.type in ("string", "boolean"):
-        return Problem(field.name, f"[{unit}]", "takes no unit", field.name, kind="unit")
+        return Problem(field.name, f"[{unit}]", tr("takes no unit"), field.name, kind="unit")
     try:
         if field.unit == ANY_UNIT:
             known_unit(unit)
         else:
             convert(0.0, unit, field.unit)
     except CellError as error:
-        allowed = error.allowed or f"{field.unit or 'no unit'} or one like it"
+        allowed = error.allowed or tr("{value} or one like it", value=field.unit or tr("no unit"))
         return Problem(field.name, f"[{unit}]", error.reason, allowed, field.heading(), kind="unit")
     return None
 
@@ -219,8 +224,8 @@ def _read_row(
     """Return the values of one row and every problem in it."""
     row: Row = {field.name: "" if field.is_text else None for field in rules.fields}
     if len(cells) > width:
-        reason = f"the row has {len(cells)} cells, the heading {width}"
-        hint = "as many cells as headings; put a text with a separator in quotation marks"
+        reason = tr("the row has {count} cells, the heading {width}", count=len(cells), width=width)
+        hint = tr("as many cells as headings; put a text with a separator in quotation marks")
         if decimal == ",":
             hint += "; with decimal commas separate by semicolon or tab"
         return row, [Problem("row", str(cells[width]), reason, hint)]
@@ -251,7 +256,14 @@ def _repeats(
     if first == number:
         return []
     value = ", ".join(str(part) for part in key)
-    return [Problem(", ".join(rules.primary_key), value, f"repeats row {first}", "each key once")]
+    return [
+        Problem(
+            ", ".join(rules.primary_key),
+            value,
+            tr("repeats row {first}", first=first),
+            tr("each key once"),
+        )
+    ]
 
 
 def write_template(schema: SchemaLike, rows: Iterable[Row] = (), *, system: str = "metric") -> str:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import Problem, ValidityWarning, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked, checked_floats, with_floats, with_unit
 from scenariokit.units import Floats, Quantity, QuantityLike
 
@@ -211,15 +212,15 @@ def climate_adjusted_coefficient(
     outside = [
         name
         for name, value, low, high in (
-            ("wind speed, 1 to 6 m/s", wind_speed, 1, 6),
-            ("minimum humidity, 20 to 80 %", percent, 20, 80),
-            ("canopy height, 0.1 to 10 m", height, 0.1, 10),
+            (tr("wind speed, 1 to 6 m/s"), wind_speed, 1, 6),
+            (tr("minimum humidity, 20 to 80 %"), percent, 20, 80),
+            (tr("canopy height, 0.1 to 10 m"), height, 0.1, 10),
         )
         if np.any(np.asarray(value) < low) or np.any(np.asarray(value) > high)
     ]
     if outside:
         warnings.warn(
-            f"outside what the adjustment was made for: {'; '.join(outside)}",
+            tr("outside what the adjustment was made for: {names}", names="; ".join(outside)),
             ValidityWarning,
             stacklevel=3,
         )
@@ -244,8 +245,8 @@ def _on_day(
         problem = Problem(
             "day",
             f"{np.max(found['day']):g} day",
-            "is after the end of the season",
-            f"0 to {np.min(total):g} day, the sum of the lengths",
+            tr("is after the end of the season"),
+            tr("0 to {total:g} day, the sum of the lengths", total=np.min(total)),
             kind="range",
         )
         raise argument_error([problem], subject)
@@ -256,6 +257,6 @@ def _named(values: Any, names: tuple[str, ...], key: str, subject: str) -> dict[
     """Return a sequence as name to value, or say how many values it must have."""
     count = len(values) if hasattr(values, "__len__") and not isinstance(values, str) else 1
     if count != len(names):
-        reason = f"must hold {len(names)} values: {', '.join(names)}"
+        reason = tr("must hold {count} values: {names}", count=len(names), names=", ".join(names))
         raise argument_error([Problem(key, str(values), reason)], subject)
     return {f"{key}[{name}]": value for name, value in zip(names, values, strict=True)}

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.units import Floats
 
 
@@ -57,5 +58,11 @@ def refuse_crossed(
     """
     broken = np.asarray(lowest) > np.asarray(highest)
     refuse_where(
-        broken, names[0], lowest, unit, f"lies above {names[1]}", f"{names[1]} or less", subject
+        broken,
+        names[0],
+        lowest,
+        unit,
+        tr("lies above {names}", names=names[1]),
+        tr("{names} or less", names=names[1]),
+        subject,
     )

@@ -13,6 +13,7 @@ import numpy as np
 
 from scenariokit.climate.limits import refuse_crossed, refuse_where
 from scenariokit.errors import ValidityWarning
+from scenariokit.language import mark, tr
 from scenariokit.quantities import Expect, checked
 from scenariokit.units import Floats
 
@@ -129,7 +130,7 @@ def solar_from_sunshine(
     """
     refuse_where(
         np.asarray(sunshine) > np.asarray(daylight) + LONGER_DAY,
-        "sunshine", sunshine, "hour", "is longer than the daylight", "daylight or less",
+        "sunshine", sunshine, "hour", tr("is longer than the daylight"), tr("daylight or less"),
         "solar_from_sunshine",
     )  # fmt: skip
     lit = np.asarray(daylight) > 0
@@ -198,7 +199,10 @@ def solar_from_temperature_range(
     share = coefficient * np.sqrt(maximum_temperature - minimum_temperature)
     if np.any(np.asarray(share) > CLEAR_SKY_SHARE):
         warnings.warn(
-            "the temperature range gives more radiation than a clear sky lets through at sea level",
+            tr(
+                "the temperature range gives more radiation than a clear sky lets through at sea "
+                "level"
+            ),
             ValidityWarning,
             stacklevel=3,
         )
@@ -244,7 +248,7 @@ def net_shortwave_radiation(solar_radiation: Floats, albedo: Floats = GRASS_ALBE
     "MJ/m^2/day",
     solar_radiation="solar_radiation",
     clear_sky_radiation=Expect(
-        "solar_radiation", above_zero=True, why="without sun its share has no value"
+        "solar_radiation", above_zero=True, why=mark("without sun its share has no value")
     ),
     maximum_temperature="air_temperature",
     minimum_temperature="air_temperature",
@@ -311,7 +315,7 @@ def net_longwave_radiation(
     "MJ/m^2/day",
     solar_radiation="solar_radiation",
     clear_sky_radiation=Expect(
-        "solar_radiation", above_zero=True, why="without sun its share has no value"
+        "solar_radiation", above_zero=True, why=mark("without sun its share has no value")
     ),
     maximum_temperature="air_temperature",
     minimum_temperature="air_temperature",

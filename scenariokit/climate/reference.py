@@ -16,6 +16,7 @@ from scenariokit.climate.humidity import (
     vapour_pressure_slope,
 )
 from scenariokit.climate.limits import refuse_crossed, refuse_where
+from scenariokit.language import tr
 from scenariokit.quantities import Expect, checked
 from scenariokit.units import Floats
 
@@ -190,7 +191,7 @@ def penman_monteith(
     refuse_where(
         np.asarray(vapour_pressure) > saturated * (1 + 1e-9),
         "vapour_pressure", vapour_pressure, "kPa",
-        "is more than air of that temperature can hold", "mean_saturation_vapour_pressure or less",
+        tr("is more than air of that temperature can hold"), "mean_saturation_vapour_pressure or less",
         "penman_monteith",
     )  # fmt: skip
     mean = (maximum_temperature + minimum_temperature) / 2

@@ -27,6 +27,7 @@ from scenariokit.climate.reference import (
 from scenariokit.climate.sun import daylight_hours, extraterrestrial_radiation
 from scenariokit.climate.weather import Step, Weather
 from scenariokit.errors import Problem, RangeError, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats, with_unit
 from scenariokit.units import Quantity, QuantityLike
 
@@ -221,13 +222,13 @@ def _place(
     """Return the latitude and the place as plain numbers."""
     found = checked_floats(_SUBJECT, {key: (value, key) for key, value in given.items()})
     problems = [
-        Problem(key, str(given[key]), "must be one number: one place for the whole table")
+        Problem(key, str(given[key]), tr("must be one number: one place for the whole table"))
         for key, value in found.items()
         if np.ndim(value) > 0
     ]
     if temperatures_only not in ("hargreaves", "penman_monteith"):
         problems.append(
-            Problem("temperatures_only", repr(temperatures_only), "is no method",
+            Problem("temperatures_only", repr(temperatures_only), tr("is no method"),
                     "'hargreaves' or 'penman_monteith'")
         )  # fmt: skip
     if problems:
@@ -265,10 +266,10 @@ def _one(
     highest, lowest = row["maximum_temperature"], row["minimum_temperature"]
     missing = [name for name in ("maximum_temperature", "minimum_temperature") if row[name] is None]
     if missing:
-        reason = "is missing, and every method needs it"
+        reason = tr("is missing, and every method needs it")
         raise argument_error([Problem(name, "", reason, kind="range") for name in missing], "")
     if above_air <= 0:
-        reason = "the sun does not rise on this day, and the methods need it"
+        reason = tr("the sun does not rise on this day, and the methods need it")
         raise argument_error([Problem("date", row["date"], reason, kind="range")], "")
     used = _Used(["maximum_temperature", "minimum_temperature"], [])
     if place.temperatures_only == "hargreaves" and not _knows_more(row):
@@ -278,7 +279,9 @@ def _one(
         method = "penman_monteith"
         value = float(_combined(row, above_air, daylight, place, means, used))
     if value < 0:
-        used.assumed.append(f"came to {value:.2f} mm/day (dew or frost), counted as 0")
+        used.assumed.append(
+            tr("came to {value:.2f} mm/day (dew or frost), counted as 0", value=value)
+        )
         value = 0.0
     return ReferenceRow(
         row["date"], row["_row"], value, method, tuple(used.measured), tuple(used.assumed)
@@ -319,7 +322,7 @@ def _solar(
         used.measured.append("solar_radiation")
         refuse_where(
             measured > above_air, "solar_radiation", measured, "MJ/m^2/day",
-            "is more than the sun gives above the air", f"{above_air:.1f} MJ/m^2/day or less", "",
+            tr("is more than the sun gives above the air"), tr("{above_air:.1f} MJ/m^2/day or less", above_air=above_air), "",
         )  # fmt: skip
         return measured
     if row["sunshine"] is not None:
@@ -328,9 +331,10 @@ def _solar(
     # The equation of `solar_from_temperature_range`, whose warning is said here row by row.
     width = row["maximum_temperature"] - row["minimum_temperature"]
     guess = coefficient * np.sqrt(width) * above_air
-    text = "solar radiation from the temperature range"
     if guess > clear:
-        text += ", limited to a clear sky"
+        text = tr("solar radiation from the temperature range, limited to a clear sky")
+    else:
+        text = tr("solar radiation from the temperature range")
     used.assumed.append(text)
     return min(guess, clear)
 
@@ -352,14 +356,14 @@ def _vapour(row: Row, used: _Used) -> Any:
         used.measured.append("mean_humidity")
         share = row["mean_humidity"] / 100
         return vapour_pressure_from_mean_humidity.floats(highest, lowest, share)
-    used.assumed.append("vapour pressure from the lowest temperature")
+    used.assumed.append(tr("vapour pressure from the lowest temperature"))
     return vapour_pressure_from_minimum_temperature.floats(lowest)
 
 
 def _wind(row: Row, height: float, used: _Used) -> Any:
     """Return the wind at 2 m, or the usual one."""
     if row["wind_speed"] is None:
-        used.assumed.append(f"wind of {USUAL_WIND:g} m/s")
+        used.assumed.append(tr("wind of {usual_wind:g} m/s", usual_wind=USUAL_WIND))
         return USUAL_WIND
     used.measured.append("wind_speed")
     return row["wind_speed"] if height == 2 else wind_at_two_metres.floats(
@@ -375,7 +379,7 @@ def _soil(row: Row, means: Mapping[int, float], used: _Used) -> Any:
     if before is not None and after is not None:
         return soil_heat_flux.floats(after, before, 2)
     if before is not None:
-        used.assumed.append("soil heat from the month before alone")
+        used.assumed.append(tr("soil heat from the month before alone"))
         return soil_heat_flux.floats(means[_month_key(row, 0)], before, 1)
-    used.assumed.append("no heat into the soil")
+    used.assumed.append(tr("no heat into the soil"))
     return None

@@ -12,6 +12,7 @@ import warnings
 import numpy as np
 
 from scenariokit.errors import ValidityWarning
+from scenariokit.language import tr
 from scenariokit.quantities import checked
 from scenariokit.units import Floats
 
@@ -130,8 +131,10 @@ def sunset_hour_angle(latitude: Floats, day_of_year: Floats) -> Floats:
     cosine = -np.tan(np.radians(latitude)) * np.tan(solar_declination.floats(day_of_year))
     if np.any(np.abs(cosine) > 1):
         warnings.warn(
-            "beyond the polar circles the sun does not rise, or does not set, on some of these "
-            "days; the sunset angle was held at 0 or 180 degrees",
+            tr(
+                "beyond the polar circles the sun does not rise, or does not set, on some of these "
+                "days; the sunset angle was held at 0 or 180 degrees"
+            ),
             ValidityWarning,
             stacklevel=3,
         )

@@ -17,6 +17,7 @@ from scenariokit.catalog.fields import Schema, from_json
 from scenariokit.catalog.sources import Source
 from scenariokit.catalog.tables import Row, read_table, write_template
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import mark, tr
 from scenariokit.months import day_of_year
 
 Step: TypeAlias = Literal["day", "month"]
@@ -24,7 +25,7 @@ Step: TypeAlias = Literal["day", "month"]
 _DAY = re.compile(r"^(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]00:00(?::00)?)?$")
 _MONTH = re.compile(r"^(\d{4})-(\d{1,2})$")
 _NUMBER = re.compile(r"^(\d{1,2})$")
-_FORMS = "2024-07-06 for a day, 2024-07 for a month, 7 for the usual July"
+_FORMS = mark("2024-07-06 for a day, 2024-07 for a month, 7 for the usual July")
 
 _ORDERED = (
     ("minimum_temperature", "maximum_temperature", "degC"),
@@ -189,7 +190,7 @@ def read_weather(
     (Gap(column='date', first='2024-12-31', last='2024-12-31', count=1),)
     """
     if step not in (None, "day", "month"):
-        problem = Problem("step", repr(step), "is no step", "'day', 'month' or None")
+        problem = Problem("step", repr(step), tr("is no step"), "'day', 'month' or None")
         raise RecordError([problem], "read_weather")
     table = read_table(source, weather_schema(), name=name, decimal=decimal)
     problems = list(table.problems)
@@ -222,16 +223,26 @@ def _moment(
     """Return what a date says, or add what is wrong with it to `problems`."""
     moment = _parse(text)
     if moment is None:
-        problems.append(Problem("date", text, "is no date that can be read one way only", _FORMS))
+        problems.append(
+            Problem("date", text, tr("is no date that can be read one way only"), tr(_FORMS))
+        )
         return None
     if step == "month" and moment.step == "day" and moment.year is not None:
         moment = moment._replace(step="month", position=moment.year * 12 + moment.month - 1)
     if step == "day" and moment.step != "day":
-        problems.append(Problem("date", text, "is a month, not a day", "2024-07-06"))
+        problems.append(Problem("date", text, tr("is a month, not a day"), "2024-07-06"))
     elif first is not None and moment.step != first:
-        words = {"day": "a day", "month": "a month of a year", "year": "a month of no year"}
-        reason = f"is {words[moment.step]}, but the table begins with {words[first]}"
-        problems.append(Problem("date", text, reason, "one form of date in the whole table"))
+        words = {
+            "day": tr("a day"),
+            "month": tr("a month of a year"),
+            "year": tr("a month of no year"),
+        }
+        reason = tr(
+            "is {words}, but the table begins with {words2}",
+            words=words[moment.step],
+            words2=words[first],
+        )
+        problems.append(Problem("date", text, reason, tr("one form of date in the whole table")))
     return moment
 
 
@@ -261,8 +272,12 @@ def _crossed(row: Row) -> list[Problem]:
     for low, high, unit in _ORDERED:
         below, above = row[low], row[high]
         if below is not None and above is not None and below > above:
-            reason = f"lies above {high}, {above:g} {unit}"
-            found.append(Problem(low, f"{below:g} {unit}", reason, f"{high} or less", kind="range"))
+            reason = tr("lies above {high}, {above:g} {unit}", high=high, above=above, unit=unit)
+            found.append(
+                Problem(
+                    low, f"{below:g} {unit}", reason, tr("{high} or less", high=high), kind="range"
+                )
+            )
     return found
 
 
@@ -277,13 +292,15 @@ def _in_order(dated: Iterable[tuple[Row, _Moment]]) -> tuple[tuple[Row, ...], li
             # Means of many years have no beginning: after December comes January.
             moment = moment._replace(position=moment.position + 12)
         if moment.position in kept:
-            reason = f"repeats row {kept[moment.position]['_row']}, which was used"
-            problems.append(Problem("date", row["date"], reason, "each date once", row=number))
+            reason = tr("repeats row {row}, which was used", row=kept[moment.position]["_row"])
+            problems.append(Problem("date", row["date"], reason, tr("each date once"), row=number))
             continue
         entry = _entry(row, moment)
         if latest is not None and moment.position < latest["_position"]:
-            reason = f"stands after row {latest['_row']}, a later date; it was put in its place"
-            problems.append(Problem("date", row["date"], reason, "dates in order", row=number))
+            reason = tr(
+                "stands after row {row}, a later date; it was put in its place", row=latest["_row"]
+            )
+            problems.append(Problem("date", row["date"], reason, tr("dates in order"), row=number))
         else:
             latest = entry
         kept[moment.position] = entry

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.quantities import checked, with_floats
 from scenariokit.units import Floats
 
@@ -108,8 +109,12 @@ def annualised(price: Floats, salvage: Floats, years: Floats, interest: Floats) 
     """
     if np.any(salvage > price):
         raise InfeasibleError(
-            f"annualised: salvage ({np.max(salvage):g} money) is above price "
-            f"({np.min(price):g} money); equipment that gains value has no yearly cost"
+            tr(
+                "annualised: salvage ({salvage:g} money) is above price ({price:g} money); equipment that "
+                "gains value has no yearly cost",
+                salvage=np.max(salvage),
+                price=np.min(price),
+            )
         )
     return _annualised(price, salvage, years, interest)
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 
 from scenariokit.economics.returns import break_even_price
+from scenariokit.language import mark
 from scenariokit.quantities import Expect, checked, checked_floats, with_unit
 from scenariokit.units import Floats, Quantity, QuantityLike
 
 _COST_UNIT = "money/m^2"
-_NOTHING_USABLE = "no kilogram has a cost where nothing can be used or sold"
+_NOTHING_USABLE = mark("no kilogram has a cost where nothing can be used or sold")
 
 
 @dataclass(frozen=True)

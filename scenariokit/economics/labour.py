@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from scenariokit.language import mark
 from scenariokit.quantities import Expect, checked
 from scenariokit.units import Floats
 
@@ -10,7 +11,9 @@ from scenariokit.units import Floats
     "hour/kg",
     labour_per_area="labour_per_area",
     yield_per_area=Expect(
-        "yield_per_area", above_zero=True, why="there is no labour per kilogram without a harvest"
+        "yield_per_area",
+        above_zero=True,
+        why=mark("there is no labour per kilogram without a harvest"),
     ),
 )
 def labour_per_kilogram(labour_per_area: Floats, yield_per_area: Floats) -> Floats:
@@ -47,7 +50,7 @@ def labour_per_kilogram(labour_per_area: Floats, yield_per_area: Floats) -> Floa
     "money/hour",
     margin_per_area=Expect("margin_per_area"),
     labour_cost="cost_per_area",
-    labour_per_area=Expect("labour_per_area", above_zero=True, why="no hour is worked"),
+    labour_per_area=Expect("labour_per_area", above_zero=True, why=mark("no hour is worked")),
 )
 def return_to_labour(
     margin_per_area: Floats, labour_cost: Floats, labour_per_area: Floats

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats, with_unit
 from scenariokit.units import Quantity, QuantityLike
 
@@ -171,11 +172,17 @@ def partial_budget(
     """
     subject = "partial_budget"
     if not names or len(set(names)) < len(names):
-        raise InfeasibleError(f"{subject}: name at least one option, each once")
+        raise InfeasibleError(tr("{subject}: name at least one option, each once", subject=subject))
     if not len(names) == len(yields) == len(costs_that_vary):
         raise InfeasibleError(
-            f"{subject}: there are {len(names)} names, {len(yields)} yields and "
-            f"{len(costs_that_vary)} costs; give one of each for every option"
+            tr(
+                "{subject}: there are {count} names, {count2} yields and {count3} costs; give one of "
+                "each for every option",
+                subject=subject,
+                count=len(names),
+                count2=len(yields),
+                count3=len(costs_that_vary),
+            )
         )
     found = checked_floats(
         subject,
@@ -199,7 +206,7 @@ def partial_budget(
 
 def _refuse_arrays(found: dict[str, Any], subject: str) -> None:
     problems = [
-        Problem(name, f"{len(value)} values", "is an array", "one value", kind="range")
+        Problem(name, f"{len(value)} values", tr("is an array"), tr("one value"), kind="range")
         for name, value in found.items()
         if not isinstance(value, float)
     ]

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from scenariokit.language import mark
 from scenariokit.quantities import Expect, checked
 from scenariokit.substrate import NO_HARVEST
 from scenariokit.units import Floats
 
 _COST_UNIT = "money/m^2"
 _HARVEST = Expect("yield_per_area", above_zero=True, why=NO_HARVEST)
-_SOLD = Expect("marketable_share", above_zero=True, why="nothing of it can be sold")
+_SOLD = Expect("marketable_share", above_zero=True, why=mark("nothing of it can be sold"))
 
 
 @checked("", marketable_share="marketable_share", loss_share="loss_share")

@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats, with_unit
 from scenariokit.units import Floats, Quantity, QuantityLike
 
@@ -121,7 +122,7 @@ def air_zone_violations(
     found = _read("air_zone_violations", depth, settled, tolerated)
     series = np.asarray(found["depth"])
     if series.ndim != 1:
-        problem = Problem("depth", f"shape {series.shape}", "is not one series", kind="range")
+        problem = Problem("depth", f"shape {series.shape}", tr("is not one series"), kind="range")
         raise argument_error([problem], "air_zone_violations")
     allowed = _settled_level(series, found["settled"]) + found["tolerated"]
     return [
@@ -143,7 +144,7 @@ def _read(
         {"depth": (depth, "depth"), "settled": (days, "duration"), "tolerated": (rise, "depth")},
     )
     problems = [
-        Problem(name, f"shape {np.shape(found[name])}", "is not one value", kind="range")
+        Problem(name, f"shape {np.shape(found[name])}", tr("is not one value"), kind="range")
         for name in ("settled", "tolerated")
         if np.ndim(found[name])
     ]

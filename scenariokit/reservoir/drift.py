@@ -8,11 +8,12 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import mark, tr
 from scenariokit.quantities import checked_floats, with_unit
 from scenariokit.reservoir.measured import Measured, measured, plain
 from scenariokit.units import Floats, Quantity, QuantityLike
 
-NO_WATER = "a concentration needs water"
+NO_WATER = mark("a concentration needs water")
 
 
 @dataclass(frozen=True)
@@ -275,7 +276,9 @@ def _share_left(subject: str, water: SteadyWater, time: Floats) -> Floats:
     left = 1 - (used + lost + run_off) * time / volume
     if np.any(left <= 0):
         dry = np.min(volume / (used + lost + run_off))
-        raise InfeasibleError(f"{subject}: the tank is dry after {dry:.4g} days")
+        raise InfeasibleError(
+            tr("{subject}: the tank is dry after {dry:.4g} days", subject=subject, dry=dry)
+        )
     return left
 
 
@@ -287,8 +290,12 @@ def _ratio(part: Floats, whole: Floats) -> Floats:
 def _present(subject: str, found: Floats) -> Quantity:
     if np.any(found < 0):
         raise InfeasibleError(
-            f"{subject}: plants would have taken up more than there was, {np.min(found):.4g} mg/L "
-            "would be left; lower the uptake concentration or the time"
+            tr(
+                "{subject}: plants would have taken up more than there was, {found:.4g} mg/L would be "
+                "left; lower the uptake concentration or the time",
+                subject=subject,
+                found=np.min(found),
+            )
         )
     return with_unit(_float(found), "mg/L")
 

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats, with_unit
 from scenariokit.reservoir.measured import plain
 from scenariokit.reservoir.records import Season
@@ -111,7 +112,7 @@ def refill_lines(calendar: Sequence[Fill]) -> list[str]:
         total += litres
         lines.append(f"{fill.day:>3}{litres:>10.1f}{low:>9.1f}{high:>8.1f}")
     count = f"{len(calendar)} filling{'' if len(calendar) == 1 else 's'}"
-    return [*lines, f"{count}, {total:.1f} L in all"]
+    return [*lines, tr("{count}, {total:.1f} L in all", count=count, total=total)]
 
 
 def plan_fills(
@@ -157,8 +158,12 @@ def plan_fills(
     full, least = (float(tank.litres(found[name])) for name in ("level_high", "level_low"))
     if np.max(use) > full - least:
         raise InfeasibleError(
-            f"plan_fills: {np.max(use):g} L/m² are used on one day and only {full - least:g} L/m² "
-            "lie between the levels; fill higher, or let a float valve hold the level"
+            tr(
+                "plan_fills: {use:g} L/m² are used on one day and only {full:g} L/m² lie between the "
+                "levels; fill higher, or let a float valve hold the level",
+                use=np.max(use),
+                full=full - least,
+            )
         )
     days, left = [], full
     for number, used in enumerate(use, start=1):
@@ -263,8 +268,12 @@ def _pick_last(
     place = () if member is None else (member if isinstance(member, tuple) else (member,))
     if len(place) != len(shape):
         raise InfeasibleError(
-            f"refill_calendar: the ensemble has the shape {shape}; name one member, for example "
-            f"member={tuple(0 for _ in shape)}"
+            tr(
+                "refill_calendar: the ensemble has the shape {shape}; name one member, for example "
+                "member={tuple}",
+                shape=shape,
+                tuple=tuple(0 for _ in shape),
+            )
         )
     return values[(slice(None), *place)]
 

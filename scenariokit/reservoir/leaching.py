@@ -5,11 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import mark, tr
 from scenariokit.quantities import Expect, checked
 from scenariokit.units import Floats
 
-NO_WATER = "a concentration needs water"
-NO_USE = "nothing is taken up where nothing is transpired"
+NO_WATER = mark("a concentration needs water")
+NO_USE = mark("nothing is taken up where nothing is transpired")
 
 
 @checked(
@@ -185,6 +186,11 @@ def top_up_to_hold(uptake: Floats, transpiration: Floats, evaporation: Floats) -
 def _holdable(subject: str, excess: Floats, inflow: Floats, limit: Floats) -> None:
     if np.any((excess > 0) & (limit <= inflow)):
         raise InfeasibleError(
-            f"{subject}: a limit of {np.min(limit):g} mg/L cannot be held by running off with a "
-            f"refill of {np.max(inflow):g} mg/L; the limit must lie above the refill"
+            tr(
+                "{subject}: a limit of {limit:g} mg/L cannot be held by running off with a refill of "
+                "{inflow:g} mg/L; the limit must lie above the refill",
+                subject=subject,
+                limit=np.min(limit),
+                inflow=np.max(inflow),
+            )
         )

@@ -8,6 +8,7 @@ import numpy as np
 
 from scenariokit import climate
 from scenariokit.errors import InfeasibleError, ValidityWarning
+from scenariokit.language import tr
 from scenariokit.quantities import Expect, checked
 from scenariokit.units import Floats
 
@@ -27,7 +28,9 @@ HIGHEST = 40.0
 def _pressure(elevation: Floats | None, pressure: Floats | None, subject: str) -> Floats:
     """Return the air pressure [kPa] from either, of a standard atmosphere at sea level if none."""
     if elevation is not None and pressure is not None:
-        raise InfeasibleError(f"{subject}: give elevation or pressure, not both")
+        raise InfeasibleError(
+            tr("{subject}: give elevation or pressure, not both", subject=subject)
+        )
     if elevation is not None:
         return climate.atmospheric_pressure.floats(elevation)
     return ATMOSPHERE if pressure is None else pressure
@@ -92,8 +95,12 @@ def oxygen_saturation(
     """
     if np.any(temperature > HIGHEST):
         warnings.warn(
-            f"oxygen_saturation: {np.max(temperature):g} degC lies above the {HIGHEST:g} degC up "
-            "to which the equation was fitted",
+            tr(
+                "oxygen_saturation: {temperature:g} degC lies above the {highest:g} degC up to which the "
+                "equation was fitted",
+                temperature=np.max(temperature),
+                highest=HIGHEST,
+            ),
             ValidityWarning,
             stacklevel=3,
         )

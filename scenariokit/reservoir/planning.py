@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats
 from scenariokit.reservoir.balance import Plan
 from scenariokit.reservoir.measured import plain
@@ -39,7 +40,7 @@ def members(
     except ValueError:
         text = ", ".join(f"{name} {shape}" for name, shape in shapes.items() if shape)
         raise argument_error(
-            [Problem("shapes", text, "do not broadcast together", kind="range")], "simulate"
+            [Problem("shapes", text, tr("do not broadcast together"), kind="range")], "simulate"
         ) from None
 
 
@@ -103,7 +104,9 @@ def _levels(tank: Tank, regime: Regime, shape: tuple[int, ...]) -> dict[str, Flo
 def require_count(name: str, value: object, subject: str) -> None:
     """Refuse what is not a whole number of 1 or more."""
     if not isinstance(value, int | np.integer) or isinstance(value, bool) or value < 1:
-        problem = Problem(name, str(value), "is not a whole number", "1 or more", kind="range")
+        problem = Problem(
+            name, str(value), tr("is not a whole number"), tr("1 or more"), kind="range"
+        )
         raise argument_error([problem], subject)
 
 
@@ -150,7 +153,9 @@ def _drain_days(flows: Flows, days: int) -> frozenset[int]:
 
 def _within(name: str, late: list[int], days: int) -> None:
     if late:
-        problem = Problem(name, str(late), "lies after the season", f"1 to {days}", kind="range")
+        problem = Problem(
+            name, str(late), tr("lies after the season"), f"1 to {days}", kind="range"
+        )
         raise argument_error([problem], "simulate")
 
 
@@ -160,5 +165,5 @@ def _band(tank: Tank, band: Band | None, shape: tuple[int, ...]) -> tuple[Floats
     low, high = band
     found = checked_floats("simulate", {"low": (low, "depth"), "high": (high, "depth")})
     if np.any(found["low"] > found["high"]):
-        raise InfeasibleError("simulate: the band's low level lies above its high one")
+        raise InfeasibleError(tr("simulate: the band's low level lies above its high one"))
     return _row(tank.litres(found["low"]), shape), _row(tank.litres(found["high"]), shape)

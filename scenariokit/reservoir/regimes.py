@@ -9,9 +9,10 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from scenariokit.errors import Problem
+from scenariokit.language import mark, tr
 from scenariokit.reservoir.measured import Measured, measured, plain
 
-EMPTY = "a level held at the floor is an empty tank"
+EMPTY = mark("a level held at the floor is an empty tank")
 
 
 @dataclass(frozen=True)
@@ -65,7 +66,9 @@ class FallingThenHeld(Measured):
     def faults(self) -> list[Problem]:
         """Refuse a start below the level held: the valve would raise it at once."""
         if np.any(plain(self.start) < plain(self.depth)):
-            return [Problem("start", str(self.start), "lies below the level held", kind="range")]
+            return [
+                Problem("start", str(self.start), tr("lies below the level held"), kind="range")
+            ]
         return []
 
 
@@ -102,7 +105,7 @@ class HandFilled(Measured):
     def faults(self) -> list[Problem]:
         """Return what is wrong with the days."""
         if (self.every is None) == (self.days is None):
-            return [Problem("every, days", "", "give one of the two", kind="range")]
+            return [Problem("every, days", "", tr("give one of the two"), kind="range")]
         if self.every is not None and not _is_day(self.every):
             return [_day_problem("every", self.every)]
         problems = [
@@ -133,7 +136,9 @@ def _is_day(value: object) -> bool:
 
 
 def _day_problem(name: str, value: object) -> Problem:
-    return Problem(name, str(value), "is not a whole number of days", "1 or more", kind="range")
+    return Problem(
+        name, str(value), tr("is not a whole number of days"), tr("1 or more"), kind="range"
+    )
 
 
 Regime: TypeAlias = ConstantLevel | FallingLevel | FallingThenHeld | HandFilled
@@ -207,9 +212,9 @@ class Flows(Measured):
         known |= set() if self.days is None else {int(self.days)}
         if len(known) > 1:
             text = f"days {self.days}, {lengths}"
-            problems.append(Problem("days", text, "lengths of the season differ", kind="range"))
+            problems.append(Problem("days", text, tr("lengths of the season differ"), kind="range"))
         elif not known and not lengths:
-            problems.append(Problem("days", "", "is needed: no array tells it", kind="range"))
+            problems.append(Problem("days", "", tr("is needed: no array tells it"), kind="range"))
         if not problems:
             object.__setattr__(self, "days", int(max(known, default=1)))
         return problems
@@ -246,5 +251,5 @@ class Solute(Measured):
     def faults(self) -> list[Problem]:
         """Refuse two descriptions of the same uptake."""
         if self.uptake is not None and self.factor is not None:
-            return [Problem("uptake, factor", "", "give one of the two", kind="range")]
+            return [Problem("uptake, factor", "", tr("give one of the two"), kind="range")]
         return []

@@ -9,12 +9,13 @@ from __future__ import annotations
 import numpy as np
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import mark, tr
 from scenariokit.quantities import Expect, checked, with_floats
 from scenariokit.units import Floats
 
 LITRES_PER_CM = 10
 """L/m² in 1 cm of water."""
-NO_USE = "a tank that loses no water never runs dry"
+NO_USE = mark("a tank that loses no water never runs dry")
 
 
 @checked("L", area="tank_area", depth="depth", displaced="displaced_fraction")
@@ -147,9 +148,13 @@ def starting_depth(
     fallen = 0.0 if rain is None else rain
     if np.any(fallen > season_use):
         raise InfeasibleError(
-            f"starting_depth: rain ({np.max(fallen):g} L/m²) is more than season_use "
-            f"({np.min(season_use):g} L/m²), so the level rises and does not fall; lower the "
-            "share of rain that reaches the tank or hold the level with an overflow"
+            tr(
+                "starting_depth: rain ({fallen:g} L/m²) is more than season_use ({season_use:g} L/m²), so the "
+                "level rises and does not fall; lower the share of rain that reaches the tank or "
+                "hold the level with an overflow",
+                fallen=np.max(fallen),
+                season_use=np.min(season_use),
+            )
         )
     return _starting_depth(season_use, minimum_depth, fallen, displaced)
 
@@ -233,8 +238,11 @@ def hand_fill_interval(
     """
     if np.any(level_low >= level_high):
         raise InfeasibleError(
-            f"hand_fill_interval: level_low ({np.max(level_low):g} cm) must be below level_high "
-            f"({np.min(level_high):g} cm)"
+            tr(
+                "hand_fill_interval: level_low ({level_low:g} cm) must be below level_high ({level_high:g} cm)",
+                level_low=np.max(level_low),
+                level_high=np.min(level_high),
+            )
         )
     return (level_high - level_low) * LITRES_PER_CM * (1 - displaced) / use_per_day
 
@@ -301,6 +309,11 @@ def check_level(level: Floats, rim: Floats) -> Floats:
         worst = int(np.argmax(over))
         high, edge = (np.broadcast_to(item, over.shape).flat[worst] for item in (level, rim))
         raise InfeasibleError(
-            f"check_level: level ({high:g} cm) lies {high - edge:g} cm above the rim ({edge:g} cm)"
+            tr(
+                "check_level: level ({high:g} cm) lies {high2:g} cm above the rim ({edge:g} cm)",
+                high=high,
+                high2=high - edge,
+                edge=edge,
+            )
         )
     return rim - level

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import InfeasibleError, Problem
+from scenariokit.language import mark, tr
 from scenariokit.quantities import Expect, checked_floats, with_unit
 from scenariokit.reservoir.measured import Measured, measured, plain
 from scenariokit.reservoir.sizing import LITRES_PER_CM
@@ -51,7 +52,7 @@ class Tank(Measured):
     """
 
     rim: Any = field(
-        metadata=measured("depth", above_zero=True, why="a tank without walls holds nothing")
+        metadata=measured("depth", above_zero=True, why=mark("a tank without walls holds nothing"))
     )
     heights: Any = field(default=None, metadata=measured("depth"))
     solid_fraction: Any = field(default=None, metadata=measured("displaced_fraction"))
@@ -64,10 +65,14 @@ class Tank(Measured):
         heights, solid = (item if item.ndim else item[np.newaxis] for item in (heights, solid))
         if len(heights) != len(solid):
             text = f"{len(heights)} heights and {len(solid)} fractions"
-            return [Problem("solid_fraction", text, "one is needed for each height", kind="range")]
+            return [
+                Problem("solid_fraction", text, tr("one is needed for each height"), kind="range")
+            ]
         if np.any(heights[0] != 0) or np.any(np.diff(heights, axis=0) <= 0):
             return [
-                Problem("heights", str(heights.tolist()), "must rise from 0 upwards", kind="range")
+                Problem(
+                    "heights", str(heights.tolist()), tr("must rise from 0 upwards"), kind="range"
+                )
             ]
         try:
             shape = np.broadcast_shapes(
@@ -75,7 +80,7 @@ class Tank(Measured):
             )
         except ValueError:
             text = f"rim {plain(self.rim).shape}, heights {heights.shape}, fractions {solid.shape}"
-            return [Problem("shapes", text, "do not broadcast together", kind="range")]
+            return [Problem("shapes", text, tr("do not broadcast together"), kind="range")]
         object.__setattr__(self, "shape", shape)
         return []
 
@@ -176,5 +181,10 @@ class Tank(Measured):
         rim = plain(self.rim)
         if np.any(depth > rim * (1 + SLACK)):
             raise InfeasibleError(
-                f"{name}: a level of {np.max(depth):g} cm lies above the rim ({np.min(rim):g} cm)"
+                tr(
+                    "{name}: a level of {depth:g} cm lies above the rim ({rim:g} cm)",
+                    name=name,
+                    depth=np.max(depth),
+                    rim=np.min(rim),
+                )
             )

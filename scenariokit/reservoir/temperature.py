@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from scenariokit.language import mark
 from scenariokit.quantities import checked
 from scenariokit.units import Floats
 
@@ -18,13 +19,15 @@ class TemperatureBand(NamedTuple):
     meaning: str
 
 
-COLD = TemperatureBand("cold", -np.inf, "below 10 °C: tubers hardly grow; wait or warm")
-GREEN = TemperatureBand("green", 10.0, "10 to 20 °C: in order")
+COLD = TemperatureBand("cold", -np.inf, mark("below 10 °C: tubers hardly grow; wait or warm"))
+GREEN = TemperatureBand("green", 10.0, mark("10 to 20 °C: in order"))
 AMBER = TemperatureBand(
-    "amber", 20.0, "above 20 up to 25 °C: tuber growth declines; shade and insulate"
+    "amber", 20.0, mark("above 20 up to 25 °C: tuber growth declines; shade and insulate")
 )
-RED = TemperatureBand("red", 25.0, "above 25 °C: few tubers, second growth; cool the root zone")
-STOP = TemperatureBand("stop", 30.0, "30 °C and above: tuber growth practically stops")
+RED = TemperatureBand(
+    "red", 25.0, mark("above 25 °C: few tubers, second growth; cool the root zone")
+)
+STOP = TemperatureBand("stop", 30.0, mark("30 °C and above: tuber growth practically stops"))
 POTATO_BANDS = (COLD, GREEN, AMBER, RED, STOP)
 
 

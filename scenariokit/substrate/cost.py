@@ -8,10 +8,11 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.quantities import Expect, checked, checked_floats, with_unit
 from scenariokit.units import Floats, Quantity, QuantityLike
 
-NO_HARVEST = "there is no cost per kilogram without a harvest"
+NO_HARVEST = mark("there is no cost per kilogram without a harvest")
 SHARE_TOLERANCE = 1e-6
 """How far shares may be from adding to 1: the rounding of a sum, not of thirds."""
 
@@ -333,8 +334,12 @@ def mixed_price(prices: Sequence[QuantityLike], shares: Sequence[Any], loss: Any
                 Problem(
                     "shares",
                     str(len(given)),
-                    f"there are {len(given)} shares for {len(items)} prices",
-                    "one share for each price",
+                    tr(
+                        "there are {count} shares for {count2} prices",
+                        count=len(given),
+                        count2=len(items),
+                    ),
+                    tr("one share for each price"),
                     kind="range",
                 )
             ],
@@ -351,7 +356,7 @@ def mixed_price(prices: Sequence[QuantityLike], shares: Sequence[Any], loss: Any
 def _sequence(values: Any, key: str, subject: str, example: str) -> list[Any]:
     """Return `values` as a list that holds something, or say what was meant."""
     if isinstance(values, str) or not hasattr(values, "__len__") or len(values) == 0:
-        reason = "must list one value for each component"
+        reason = tr("must list one value for each component")
         raise argument_error([Problem(key, str(values), reason, example=example)], subject)
     return list(values)
 
@@ -369,7 +374,7 @@ def check_shares(weights: list[Any], subject: str) -> None:
     if np.any(wrong):
         first = float(total[wrong].flat[0]) if total.ndim else float(total)
         listed = " + ".join(f"{np.asarray(weight).flat[0]:g}" for weight in weights)
-        reason = f"they add to {first:g}, not to 1"
+        reason = tr("they add to {first:g}, not to 1", first=first)
         raise argument_error(
             [Problem("shares", listed, reason, example="shares=[0.6, 0.4]", kind="range")], subject
         )

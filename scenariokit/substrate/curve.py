@@ -10,6 +10,7 @@ import numpy as np
 
 from scenariokit.errors import InfeasibleError
 from scenariokit.glossary import parameter
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats, with_unit
 from scenariokit.units import Floats
 
@@ -66,8 +67,12 @@ def check_curve(subject: str, theta_residual: Floats, theta_saturated: Floats) -
     """Refuse a curve that holds more water when dry than when full."""
     if np.any(theta_residual >= theta_saturated):
         raise InfeasibleError(
-            f"{subject}: theta_residual ({np.max(theta_residual):g}) must be below "
-            f"theta_saturated ({np.min(theta_saturated):g})"
+            tr(
+                "{subject}: theta_residual ({theta_residual:g}) must be below theta_saturated ({theta_saturated:g})",
+                subject=subject,
+                theta_residual=np.max(theta_residual),
+                theta_saturated=np.min(theta_saturated),
+            )
         )
 
 

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import Problem, ValidityWarning, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import Expect, checked, checked_floats, with_unit
 from scenariokit.substrate.cost import check_shares, share_arguments
 from scenariokit.substrate.curve import Hydraulics, effective_saturation
@@ -109,11 +110,18 @@ def fit_retention(
     # No residual water, and a medium that is all pores, are usual ends that harm nothing.
     hit = [name for name, end in edges if (name, end) not in HARMLESS]
     if hit or error > POOR:
-        ends = [f"{', '.join(hit)} ended on the edge of the range"] if hit else []
-        why = " and ".join([*ends, f"rmse is {error:.3f}"])
+        why = tr("rmse is {error:.3f}", error=error)
+        if hit:
+            why = tr(
+                "{names} ended on the edge of the range and rmse is {error:.3f}",
+                names=", ".join(hit), error=error,
+            )  # fmt: skip
         warnings.warn(
-            f"fit_retention: {why}; the points do not fix the curve, so do not use it between or "
-            "beyond them without a look",
+            tr(
+                "fit_retention: {why}; the points do not fix the curve, so do not use it between or "
+                "beyond them without a look",
+                why=why,
+            ),
             ValidityWarning,
             stacklevel=3,
         )
@@ -164,9 +172,15 @@ def mixed_hydraulics(media: Sequence[Hydraulics], shares: Sequence[Any]) -> Rete
     """
     given = share_arguments(shares, "mixed_hydraulics")
     if len(media) != len(given):
-        reason = f"there are {len(given)} shares for {len(media)} media"
+        reason = tr(
+            "there are {count} shares for {count2} media", count=len(given), count2=len(media)
+        )
         raise argument_error(
-            [Problem("shares", str(len(given)), reason, "one share for each medium", kind="range")],
+            [
+                Problem(
+                    "shares", str(len(given)), reason, tr("one share for each medium"), kind="range"
+                )
+            ],
             "mixed_hydraulics",
         )
     weights = list(checked_floats("mixed_hydraulics", given).values())
@@ -257,15 +271,18 @@ def _check_points(
     several = len(np.unique(suctions))
     shapes = np.shape(suctions), np.shape(water_contents)
     if shapes[0] != shapes[1] or len(shapes[0]) != 1:
-        reason = f"must be a list as long as suctions ({np.size(suctions)})"
+        reason = tr("must be a list as long as suctions ({suctions})", suctions=np.size(suctions))
         problems.append(_fault("water_contents", np.size(water_contents), reason))
     elif several < fitted:
-        reason = f"too few different suctions; {fitted} or more are needed"
+        reason = tr("too few different suctions; {fitted} or more are needed", fitted=fitted)
         problems.append(_fault("suctions", several, reason))
     elif np.ptp(water_contents) == 0:
-        problems.append(_fault("water_contents", water_contents[0], "all are alike"))
+        problems.append(_fault("water_contents", water_contents[0], tr("all are alike")))
     if total_porosity is not None and np.any(water_contents > total_porosity):
-        reason = f"a water content ({np.max(water_contents):g}) lies above it"
+        reason = tr(
+            "a water content ({water_contents:g}) lies above it",
+            water_contents=np.max(water_contents),
+        )
         problems.append(_fault("total_porosity", total_porosity, reason))
     if problems:
         raise argument_error(problems, "fit_retention")

@@ -12,6 +12,7 @@ import warnings
 import numpy as np
 
 from scenariokit.errors import InfeasibleError, ValidityWarning
+from scenariokit.language import mark, tr
 from scenariokit.quantities import Expect, checked
 from scenariokit.substrate.mualem import (
     DRIEST,
@@ -24,7 +25,7 @@ from scenariokit.units import Floats
 
 COARSE_N = 1.5
 """Below this n the Mualem model gives the order of magnitude only."""
-AT_WATER = "at the water itself the flow has no limit"
+AT_WATER = mark("at the water itself the flow has no limit")
 _DISTANCE = Expect("distance_to_water", above_zero=True, why=AT_WATER)
 
 
@@ -121,7 +122,9 @@ def power_constant(exponent: Floats) -> Floats:
     "mm/day",
     distance=_DISTANCE,
     conductivity="hydraulic_conductivity",
-    suction=Expect("suction", above_zero=True, why="the power form has no end at zero suction"),
+    suction=Expect(
+        "suction", above_zero=True, why=mark("the power form has no end at zero suction")
+    ),
     exponent="flux_exponent",
 )
 def power_upward_limit(
@@ -304,7 +307,7 @@ def upward_limit(
 
 @checked(
     "cm",
-    rate=Expect("water_use", above_zero=True, why="at rest water stands at any height"),
+    rate=Expect("water_use", above_zero=True, why=mark("at rest water stands at any height")),
     conductivity="hydraulic_conductivity",
     vg_alpha="vg_alpha",
     vg_n="vg_n",
@@ -371,8 +374,13 @@ def height_supplied(
 def _check_upward(subject: str, distance: Floats, surface_suction: Floats) -> None:
     if np.any(surface_suction <= distance):
         raise InfeasibleError(
-            f"{subject}: surface_suction ({np.min(surface_suction):g} cm) must be more than the "
-            f"distance ({np.max(distance):g} cm); else water runs down or rests"
+            tr(
+                "{subject}: surface_suction ({surface_suction:g} cm) must be more than the distance ({distance:g} "
+                "cm); else water runs down or rests",
+                subject=subject,
+                surface_suction=np.min(surface_suction),
+                distance=np.max(distance),
+            )
         )
 
 
@@ -381,8 +389,13 @@ def _check_model(subject: str, vg_n: Floats, connectivity: Floats) -> None:
     check_connectivity(subject, vg_n, connectivity)
     if np.any(vg_n < COARSE_N):
         warnings.warn(
-            f"{subject}: n ({np.min(vg_n):g}) is below {COARSE_N:g}, where the model's "
-            "conductivity collapses just below saturation; take the order of magnitude only",
+            tr(
+                "{subject}: n ({vg_n:g}) is below {coarse_n:g}, where the model's conductivity "
+                "collapses just below saturation; take the order of magnitude only",
+                subject=subject,
+                vg_n=np.min(vg_n),
+                coarse_n=COARSE_N,
+            ),
             ValidityWarning,
             stacklevel=4,
         )

@@ -9,17 +9,18 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.quantities import Expect, checked, checked_floats, with_unit
 from scenariokit.substrate.curve import Hydraulics, effective_saturation, mean_saturation
 from scenariokit.substrate.delivery import Place, capillary_limit
+from scenariokit.substrate.moisture_words import cautions, verdicts
 from scenariokit.units import Floats
 
-COARSE_N = 1.5
 LEAST_AIR = 0.10
 """Mean air-filled porosity that roots are given at least; common practice, no published source."""
 MOST_SUCTION = "50 cm"
 """The end of easily available water; De Boodt and Verdonck 1972, from memory."""
-NO_DEMAND = "a margin is a limit divided by a demand"
+NO_DEMAND = mark("a margin is a limit divided by a demand")
 
 
 class MoistureProfile(NamedTuple):
@@ -62,7 +63,7 @@ class Standing:
         _adopt(
             self,
             {
-                "medium_height": Expect("depth", above_zero=True, why="there is no medium"),
+                "medium_height": Expect("depth", above_zero=True, why=mark("there is no medium")),
                 "base_height": "depth",
                 "level": "depth",
                 "medium_share": "medium_share",
@@ -158,7 +159,7 @@ class CapillaryCheck:
 
 @checked(
     {"height": "cm", "water_content": "", "air_content": ""},
-    medium_height=Expect("depth", above_zero=True, why="there is no medium"),
+    medium_height=Expect("depth", above_zero=True, why=mark("there is no medium")),
     level="level_above_base",
 )
 def moisture_profile(
@@ -206,7 +207,7 @@ def moisture_profile(
     [0.0, 0.0, 0.076, 0.216]
     """
     if isinstance(points, bool) or not isinstance(points, int) or points < 2:
-        problem = Problem("points", str(points), "is too few, or no whole number", "2 or more",
+        problem = Problem("points", str(points), tr("is too few, or no whole number"), tr("2 or more"),
                           "points=41", kind="range")  # fmt: skip
         raise argument_error([problem], "moisture_profile")
     residual, full, alpha, n = _hydraulics(medium).curve
@@ -300,7 +301,7 @@ def capillary_check(
         _truth(connected), with_unit(np.maximum(top, 0.0), "cm"), with_unit(water, ""),
         with_unit(air, ""), _maybe(limit, "mm/day"), _maybe(margin, ""), _truth(moist),
         _truth(airy), None if delivers is None else _truth(delivers),
-        _verdicts((moist, airy, delivers), numbers, found), _cautions(known, connected, wick),
+        verdicts((moist, airy, delivers), numbers, found), cautions(known, connected, wick),
     )  # fmt: skip
 
 
@@ -342,58 +343,3 @@ def _truth(value: Any) -> Any:
 
 def _maybe(value: Any, unit: str) -> Any:
     return None if value is None else with_unit(value, unit)
-
-
-def _verdicts(flags: tuple[Any, Any, Any], numbers: Any, asked: Mapping[str, Any]) -> Any:
-    """Return the three verdicts in words; for arrays the share of draws and the mean numbers."""
-    moist, airy, delivers = flags
-    top, air, limit, margin = (None if v is None else float(np.mean(v)) for v in numbers)
-    suction, least = float(np.mean(asked["most_suction"])), float(np.mean(asked["least_air"]))
-    dry = "does not stay moist" + (
-        ", no water reaches it" if np.mean(numbers[0]) <= suction else ""
-    )
-    lines = [
-        f"{_say(moist, 'stays moist', dry)}: suction at the top {top:.1f} cm, "
-        f"at most {suction:g} cm asked",
-        f"{_say(airy, 'has air', 'lacks air')}: mean air-filled porosity {air:.2f}, "
-        f"at least {least:.2f} asked",
-    ]
-    if delivers is None or limit is None:
-        lines.append("delivery not known: the medium's conductivity is not given")
-    else:
-        lines.append(
-            f"{_say(delivers, 'can deliver the peak', 'cannot deliver the peak')}: "
-            f"{f'{limit:.3g}' if limit < 1000 else f'{limit:.0f}'} mm/day to the top, {margin:.2f} times the demand"
-        )
-    return tuple(lines)
-
-
-def _say(flag: Any, yes: str, no: str) -> str:
-    if np.ndim(flag) == 0:
-        return yes if flag else no
-    return f"{yes} in {np.mean(flag):.0%} of the draws"
-
-
-def _cautions(medium: Hydraulics, connected: Any, wick: SheetWick | None) -> tuple[str, ...]:
-    """Return where the result lies outside what its model covers."""
-    lines = []
-    if medium.illustrative:
-        lines.append(
-            "The medium's numbers are illustrative, typical values from memory: put in "
-            "laboratory values before deciding anything."
-        )
-    if medium.conductivity is not None and np.any(medium.curve[3] < COARSE_N):
-        lines.append(
-            f"n is below {COARSE_N:g}: the medium's flow is known to the order of magnitude only."
-        )
-    if medium.conductivity is None and wick is not None:
-        lines.append(
-            "The medium's conductivity is not given: the limit is the wick's alone, and the "
-            "medium may carry less."
-        )
-    if not np.all(connected):
-        lines.append(
-            "Water does not reach the medium by itself: only roots in the water drink. Air and "
-            "water are those of a pot that has just drained."
-        )
-    return tuple(lines)

@@ -7,6 +7,7 @@ from typing import TypeAlias
 import numpy as np
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.units import Floats
 
 Flow: TypeAlias = tuple[Floats, Floats, Floats, Floats]
@@ -31,8 +32,12 @@ def check_connectivity(subject: str, n: Floats, connectivity: Floats) -> None:
     """Refuse a conductivity that rises as the medium dries."""
     if np.any(connectivity + 2 / (1 - 1 / n) <= 0):
         raise InfeasibleError(
-            f"{subject}: connectivity ({np.min(connectivity):g}) must be above -2/(1 - 1/n), or "
-            "the conductivity rises as the medium dries"
+            tr(
+                "{subject}: connectivity ({connectivity:g}) must be above -2/(1 - 1/n), or the conductivity "
+                "rises as the medium dries",
+                subject=subject,
+                connectivity=np.min(connectivity),
+            )
         )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import mark, tr
 from scenariokit.quantities import Expect, checked
 from scenariokit.substrate.curve import check_curve, effective_saturation, mean_saturation
 from scenariokit.units import Floats
@@ -280,7 +281,9 @@ def mean_air_filled_porosity(
 
 @checked(
     "",
-    height=Expect("distance_to_water", above_zero=True, why="a pot without height holds nothing"),
+    height=Expect(
+        "distance_to_water", above_zero=True, why=mark("a pot without height holds nothing")
+    ),
     theta_residual="theta_residual",
     theta_saturated="theta_saturated",
     vg_alpha="vg_alpha",
@@ -340,5 +343,10 @@ def container_capacity(
 def _check_slice(subject: str, bottom: Floats, top: Floats) -> None:
     if np.any(top <= bottom):
         raise InfeasibleError(
-            f"{subject}: top ({np.min(top):g} cm) must lie above bottom ({np.max(bottom):g} cm)"
+            tr(
+                "{subject}: top ({top:g} cm) must lie above bottom ({bottom:g} cm)",
+                subject=subject,
+                top=np.min(top),
+                bottom=np.max(bottom),
+            )
         )

@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import mark, tr
 from scenariokit.quantities import Expect, checked
 from scenariokit.substrate.rise import drag_of, front_at, nearness
 from scenariokit.substrate.tubes import DENSITY, GRAVITY, VISCOSITY, or_usual
@@ -14,7 +15,7 @@ from scenariokit.units import Floats
 
 CM_PER_DAY = 100 * 86400
 """cm/day in 1 m/s."""
-FIRST_MOMENT = "nothing has risen yet"
+FIRST_MOMENT = mark("nothing has risen yet")
 
 
 class StripFit(NamedTuple):
@@ -200,8 +201,12 @@ def strip_rise_time(
     """
     if np.any(rise >= maximum_rise):
         raise InfeasibleError(
-            f"strip_rise_time: rise ({np.max(rise):g} cm) must be below maximum_rise "
-            f"({np.min(maximum_rise):g} cm); the front never gets there"
+            tr(
+                "strip_rise_time: rise ({rise:g} cm) must be below maximum_rise ({maximum_rise:g} cm); the "
+                "front never gets there",
+                rise=np.max(rise),
+                maximum_rise=np.min(maximum_rise),
+            )
         )
     drag = drag_of(-np.log1p(-rise / maximum_rise))
     return drag * maximum_rise * porosity / conductivity * 24
@@ -255,11 +260,13 @@ def fit_strip(
     """
     ratio = second_time / first_time
     if np.any((ratio <= 1) | (second_rise <= first_rise)):
-        raise InfeasibleError("fit_strip: the second reading must be later and higher")
+        raise InfeasibleError(tr("fit_strip: the second reading must be later and higher"))
     if np.any(ratio <= (second_rise / first_rise) ** 2 * (1 + 1e-9)):
         raise InfeasibleError(
-            "fit_strip: the front rose as the square root of time or faster, so the highest rise "
-            "cannot be seen; take the second reading later"
+            tr(
+                "fit_strip: the front rose as the square root of time or faster, so the highest rise "
+                "cannot be seen; take the second reading later"
+            )
         )
     v = nearness(first_rise / second_rise, ratio)
     highest = second_rise / -np.expm1(-v)
@@ -272,7 +279,7 @@ def fit_strip(
     cross_section="wick_cross_section",
     maximum_rise="maximum_rise",
     height="wick_rise",
-    path=Expect("wick_path", above_zero=True, why="a wick has a length"),
+    path=Expect("wick_path", above_zero=True, why=mark("a wick has a length")),
     suction=Expect("suction", optional=True),
 )
 def strip_delivery(
@@ -325,8 +332,11 @@ def strip_delivery(
     """
     if np.any(path < height * (1 - 1e-12)):
         raise InfeasibleError(
-            f"strip_delivery: path ({np.min(path):g} cm) is shorter than the height "
-            f"({np.max(height):g} cm)"
+            tr(
+                "strip_delivery: path ({path:g} cm) is shorter than the height ({height:g} cm)",
+                path=np.min(path),
+                height=np.max(height),
+            )
         )
     drawn = maximum_rise if suction is None else np.minimum(maximum_rise, suction)
     flow = conductivity / 24 * cross_section * (drawn - height) / path

@@ -1,0 +1,118 @@
+"""Find every text that a person can meet: in the code, the glossary, the tables and the lessons."""
+
+from __future__ import annotations
+
+import ast
+import csv
+import json
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from babel.messages.extract import extract
+
+PACKAGE = Path(__file__).parent.parent
+TABLES = PACKAGE / "catalog" / "data"
+SHOWN_COLUMNS = ("label", "summary", "hazard", "food_contact_note")
+"""Columns of the shipped tables that are shown; sources and remarks stay as they were read."""
+
+KEYWORDS: dict[str, tuple[int, ...] | None] = {"tr": None, "mark": None, "tr_n": (1, 2)}
+LESSON_WORDS = ("answer", "title", "label", "heading")
+"""Arguments of the lesson apps that are shown."""
+
+_CITATION = re.compile(r"\d")
+
+
+@dataclass(frozen=True)
+class Wording:
+    """One text for the catalogues.
+
+    Parameters
+    ----------
+    message : str
+        The English text.
+    plural : str
+        The English text for many, or an empty text.
+    places : tuple of str
+        Files that say it, relative to the package or the lessons' folder.
+    """
+
+    message: str
+    plural: str
+    places: tuple[str, ...]
+
+
+def collected(lessons: Path | None = None) -> list[Wording]:
+    """Return every text, each once, in the order of the places that say it.
+
+    Parameters
+    ----------
+    lessons : path, optional
+        Folder of notebooks whose apps are given texts.
+    """
+    found: dict[tuple[str, str], list[str]] = {}
+    for message, plural, place in _all(lessons):
+        if message.strip():
+            places = found.setdefault((message, plural), [])
+            if place not in places:
+                places.append(place)
+    plurals = {message for message, plural in found if plural}
+    return [
+        Wording(message, plural, tuple(places))
+        for (message, plural), places in found.items()
+        if plural or message not in plurals
+    ]
+
+
+def _all(lessons: Path | None) -> Iterator[tuple[str, str, str]]:
+    yield from _from_code()
+    for text in _from_descriptions():
+        yield text, "", "glossary"
+    for path in sorted(TABLES.glob("*.csv")):
+        for text in _from_table(path):
+            yield text, "", f"catalog/data/{path.name}"
+    if lessons is not None:
+        for path in sorted(lessons.glob("*.ipynb")):
+            for text in _from_lesson(path):
+                yield text, "", f"notebooks/{path.name}"
+
+
+def _from_code() -> Iterator[tuple[str, str, str]]:
+    for path in sorted(PACKAGE.rglob("*.py")):
+        place = path.relative_to(PACKAGE).as_posix()
+        with path.open("rb") as source:
+            for _, message, _, _ in extract("python", source, KEYWORDS):
+                one, many = message if isinstance(message, tuple) else (message, "")
+                yield one, many, place
+
+
+def _from_descriptions() -> Iterator[str]:
+    """Yield what the glossary says of parameters, and the outcomes' words."""
+    from scenariokit.glossary import PARAMETERS
+    from scenariokit.scenario import OUTCOMES
+
+    for row in PARAMETERS.values():
+        yield from (row.label, row.help, row.topic.capitalize())
+        if not _CITATION.search(row.source):
+            yield row.source
+    for outcome in OUTCOMES.values():
+        yield from (outcome.label, outcome.group, outcome.formula)
+
+
+def _from_table(path: Path) -> Iterator[str]:
+    with path.open(encoding="utf-8", newline="") as text:
+        for row in csv.DictReader(text):
+            yield from (row[column] for column in SHOWN_COLUMNS if row.get(column))
+
+
+def _from_lesson(path: Path) -> Iterator[str]:
+    cells: Iterable[dict[str, object]] = json.loads(path.read_text("utf-8"))["cells"]
+    for cell in cells:
+        if cell["cell_type"] != "code":
+            continue
+        for node in ast.walk(ast.parse("".join(cell["source"]))):  # type: ignore[arg-type]
+            if isinstance(node, ast.keyword) and node.arg in LESSON_WORDS:
+                value = node.value
+                if isinstance(value, ast.Constant) and isinstance(value.value, str):
+                    yield value.value
