@@ -12,6 +12,7 @@ from typing import Any
 
 from scenariokit import __version__
 from scenariokit.errors import Problem, ScenarioFileError, ScenarioKitError
+from scenariokit.language import mark, tr, tr_n
 
 
 @dataclass(frozen=True)
@@ -35,33 +36,32 @@ class Command:
 
 
 def _serve_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--port", type=int, default=8866, help="port; a free one if it is in use")
-    parser.add_argument("--host", default="127.0.0.1", help="address to listen on")
-    parser.add_argument("--notebook", help="another notebook to show instead of the board")
-    parser.add_argument("--no-browser", action="store_true", help="do not open a browser")
+    from scenariokit.serve.command import add_arguments
+
+    add_arguments(parser)
 
 
 def _serve(options: argparse.Namespace) -> int:
-    from scenariokit.serve import serve
+    from scenariokit.serve.command import run_command
 
-    return serve(options.notebook, options.host, options.port, browser=not options.no_browser)
+    return run_command(options)
 
 
 def _compare_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("scenario", nargs="*", help="scenario files (JSON) instead of methods")
+    parser.add_argument("scenario", nargs="*", help=tr("scenario files (JSON) instead of methods"))
     parser.add_argument(
-        "--methods", help="ids separated by commas; all that grow the crop if left out"
+        "--methods", help=tr("ids separated by commas; all that grow the crop if left out")
     )
-    parser.add_argument("--crop", default="potato", help="id of the crop")
-    parser.add_argument("--site", default="tern_hollow", help="id of the place")
-    parser.add_argument("--prices", default="tern_hollow", help="id of a price list, or a file")
-    parser.add_argument("--harvest", help="file of your harvest weights")
-    parser.add_argument("--own-methods", help="file of your own methods")
+    parser.add_argument("--crop", default="potato", help=tr("id of the crop"))
+    parser.add_argument("--site", default="tern_hollow", help=tr("id of the place"))
+    parser.add_argument("--prices", default="tern_hollow", help=tr("id of a price list, or a file"))
+    parser.add_argument("--harvest", help=tr("file of your harvest weights"))
+    parser.add_argument("--own-methods", help=tr("file of your own methods"))
     parser.add_argument("--units", choices=("metric", "us"), default="metric")
     parser.add_argument(
-        "--decimal", choices=(".", ","), default=".", help="decimal sign in your files"
+        "--decimal", choices=(".", ","), default=".", help=tr("decimal sign in your files")
     )
-    parser.add_argument("--csv", help="also write every outcome to this file")
+    parser.add_argument("--csv", help=tr("also write every outcome to this file"))
 
 
 def _compare(options: argparse.Namespace) -> int:
@@ -82,12 +82,13 @@ def _compare(options: argparse.Namespace) -> int:
     for line in sentences(comparison, showing):
         print(f"- {line}")
     seen = {caution.id: caution for found in comparison for caution in found.cautions}
-    print("\nCautions")
+    print("\n" + tr("Cautions"))
     for caution in seen.values():
-        print(f"- {caution.text} (Source: {caution.source}.)")
+        source = tr("Source: {source}.", source=caution.source)
+        print(f"- {caution.text} ({source})")
     if options.csv:
         Path(options.csv).write_text(comparison_csv(comparison, showing), encoding="utf-8")
-        print(f"\nEvery outcome is in {options.csv}.")
+        print("\n" + tr("Every outcome is in {file}.", file=options.csv))
     return _report(problems)
 
 
@@ -113,9 +114,13 @@ def _chosen(options: argparse.Namespace) -> tuple[list[Any], list[Problem]]:
         )
         problems += found
         if prices.missing:
-            print(
-                f"Not in {options.prices}, so the price of {base.label}: {', '.join(prices.missing)}.\n"
+            missing = tr(
+                "Not in {file}, so the price of {list}: {items}.",
+                file=options.prices,
+                list=tr(base.label),
+                items=", ".join(prices.missing),
             )
+            print(f"{missing}\n")
     ids = (
         options.methods.split(",")
         if options.methods
@@ -155,7 +160,10 @@ def _report(problems: Sequence[Problem]) -> int:
     """Print what is wrong with rows; return 1 if anything is."""
     if not problems:
         return 0
-    print(f"\n{len(problems)} rows or cells were left out:", file=sys.stderr)
+    left_out = tr_n(
+        "{count} row or cell was left out:", "{count} rows or cells were left out:", len(problems)
+    )
+    print(f"\n{left_out}", file=sys.stderr)
     for problem in problems:
         print(f"- {problem}", file=sys.stderr)
     return 1
@@ -169,9 +177,9 @@ def _check_arguments(parser: argparse.ArgumentParser) -> None:
             "targets", "scenario",
         ),
     )  # fmt: skip
-    parser.add_argument("file", nargs="+", help="files to look through")
+    parser.add_argument("file", nargs="+", help=tr("files to look through"))
     parser.add_argument(
-        "--decimal", choices=(".", ","), default=".", help="decimal sign in the files"
+        "--decimal", choices=(".", ","), default=".", help=tr("decimal sign in the files")
     )
 
 
@@ -182,10 +190,11 @@ def _check(options: argparse.Namespace) -> int:
         try:
             good, problems = _looked_through(options.kind, path, options.decimal)
         except ScenarioKitError as error:
-            print(f"{path}: cannot be used\n{error}", file=sys.stderr)
+            print(tr("{file}: cannot be used", file=path) + f"\n{error}", file=sys.stderr)
             worst = 2
             continue
-        print(f"{path}: {good}, {len(problems)} problems")
+        wrong = tr_n("{count} problem", "{count} problems", len(problems))
+        print(f"{path}: {good}, {wrong}")
         worst = max(worst, _report(problems))
     return worst
 
@@ -198,45 +207,63 @@ def _looked_through(kind: str, path: str, decimal: Any) -> tuple[str, Sequence[P
 
     content = _content(path)
     if kind == "scenario":
-        return f"scenario {load(content, path).name!r} is in order", ()
+        return tr("scenario {name} is in order", name=repr(load(content, path).name)), ()
     if kind == "harvest":
         harvest = read_harvest(content, name=path, decimal=decimal)
-        return f"{len(harvest.rows)} good rows", harvest.problems
+        return _good_rows(len(harvest.rows)), harvest.problems
     if kind == "trial":
         records = read_records(content, name=path, decimal=decimal)
-        return f"{len(records.rows)} plots in order", (*records.problems, *records.flags)
+        good = tr_n("{count} plot in order", "{count} plots in order", len(records.rows))
+        return good, (*records.problems, *records.flags)
     if kind == "water":
         water = catalog.read_water(content, name=path, decimal=decimal)
         for key, row in water.entries.items():
             nutrients.water_from_rows(row.label, row.rows, id=key, file=path)
-        return f"{len(water.entries)} analyses in order", water.problems
+        good = tr_n("{count} analysis in order", "{count} analyses in order", len(water.entries))
+        return good, water.problems
     if kind == "fertilisers":
         products = nutrients.own_fertilisers(content, name=path, decimal=decimal)
-        return f"{len(products.own)} fertilisers in order", products.problems
+        count = len(products.own)
+        good = tr_n("{count} fertiliser in order", "{count} fertilisers in order", count)
+        return good, products.problems
     if kind == "targets":
         targets = nutrients.own_targets(content, name=path, decimal=decimal)
-        return f"{len(targets.entries)} sets of targets in order", targets.problems
+        count = len(targets.entries)
+        good = tr_n("{count} set of targets in order", "{count} sets of targets in order", count)
+        return good, targets.problems
     if kind == "weather":
         weather = climate.read_weather(content, name=path, decimal=decimal)
-        return f"{len(weather.rows)} good rows, {len(weather.gaps)} gaps", weather.problems
+        gaps = tr_n("{count} gap", "{count} gaps", len(weather.gaps))
+        return f"{_good_rows(len(weather.rows))}, {gaps}", weather.problems
     if kind == "media":
         media = catalog.with_own_media(content, name=path, decimal=decimal)
-        return f"{len(media.own)} growing media in order", media.problems
+        count = len(media.own)
+        good = tr_n("{count} growing medium in order", "{count} growing media in order", count)
+        return good, media.problems
     if kind == "methods":
         merged = catalog.with_own_methods(content, name=path, decimal=decimal)
-        return f"{len(merged.own)} methods in order", merged.problems
+        good = tr_n("{count} method in order", "{count} methods in order", len(merged.own))
+        return good, merged.problems
     prices, problems = catalog.read_prices(content, name=path, decimal=decimal)
-    return f"{len(prices.prices)} prices in order, {len(prices.missing)} items not priced", problems
+    priced = tr_n("{count} price in order", "{count} prices in order", len(prices.prices))
+    missing = tr_n("{count} item not priced", "{count} items not priced", len(prices.missing))
+    return f"{priced}, {missing}", problems
+
+
+def _good_rows(count: int) -> str:
+    return tr_n("{count} good row", "{count} good rows", count)
 
 
 def _pool_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("folder", help="folder with the trial records of many rooms")
+    parser.add_argument("folder", help=tr("folder with the trial records of many rooms"))
     parser.add_argument(
-        "--into", required=True, help="folder for the pooled table; a run broken off goes on in it"
+        "--into",
+        required=True,
+        help=tr("folder for the pooled table; a run broken off goes on in it"),
     )
-    parser.add_argument("--workers", type=int, help="processes that read; one if left out")
+    parser.add_argument("--workers", type=int, help=tr("processes that read; one if left out"))
     parser.add_argument(
-        "--decimal", choices=(".", ","), default=".", help="decimal sign in the files"
+        "--decimal", choices=(".", ","), default=".", help=tr("decimal sign in the files")
     )
 
 
@@ -245,14 +272,15 @@ def _pool(options: argparse.Namespace) -> int:
     from scenariokit.trials import pool
     from scenariokit.uncertainty.progress import ProgressLine
 
-    with ProgressLine("files", patience=0.0) as told:
+    with ProgressLine(mark("files"), patience=0.0) as told:
         pooled = pool(
             options.folder, progress=told, resume=options.into, workers=options.workers,
             decimal=options.decimal,
         )  # fmt: skip
     for note in pooled.notes:
         print(f"- {note}")
-    print(f"Plots: {pooled.plots_path}\nProblems: {pooled.problems_path}")
+    print(tr("Plots: {file}", file=pooled.plots_path))
+    print(tr("Problems: {file}", file=pooled.problems_path))
     return 1 if pooled.refused_count or any(not file.rows for file in pooled.files) else 0
 
 
@@ -269,14 +297,24 @@ def _sweep(options: argparse.Namespace) -> int:
 
 
 COMMANDS: tuple[Command, ...] = (
-    Command("serve", "Open the comparison board in your browser.", _serve_arguments, _serve),
+    Command("serve", mark("Open the comparison board in your browser."), _serve_arguments, _serve),
     Command(
-        "compare", "Compare methods and print what the numbers say.", _compare_arguments, _compare
+        "compare",
+        mark("Compare methods and print what the numbers say."),
+        _compare_arguments,
+        _compare,
     ),
-    Command("check", "Look through your files and list what is wrong.", _check_arguments, _check),
-    Command("pool", "Put the trial records of many files into one table.", _pool_arguments, _pool),
     Command(
-        "sweep", "Compare methods at many places, seasons and prices.", _sweep_arguments, _sweep
+        "check", mark("Look through your files and list what is wrong."), _check_arguments, _check
+    ),
+    Command(
+        "pool", mark("Put the trial records of many files into one table."), _pool_arguments, _pool
+    ),
+    Command(
+        "sweep",
+        mark("Compare methods at many places, seasons and prices."),
+        _sweep_arguments,
+        _sweep,
     ),
 )
 
@@ -284,12 +322,13 @@ COMMANDS: tuple[Command, ...] = (
 def parser() -> argparse.ArgumentParser:
     """Return the parser of the whole command line."""
     made = argparse.ArgumentParser(
-        prog="scenariokit", description="Compare passive hydroponic growing methods."
+        prog="scenariokit", description=tr("Compare passive hydroponic growing methods.")
     )
     made.add_argument("--version", action="version", version=f"scenariokit {__version__}")
     rooms = made.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for command in COMMANDS:
-        inner = rooms.add_parser(command.name, help=command.help, description=command.help)
+        said = tr(command.help)
+        inner = rooms.add_parser(command.name, help=said, description=said)
         command.add_arguments(inner)
         inner.set_defaults(run=command.run)
     return made

@@ -34,6 +34,7 @@ from scenariokit.decide.standing import (
 )
 from scenariokit.decide.weighting import Weighing, weigh
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.scenario import Evaluation
 from scenariokit.uncertainty import Ensemble
 
@@ -134,7 +135,7 @@ def advise(
 def _check(found: Ensemble, evaluations: Sequence[Evaluation], criteria: Sequence[str]) -> None:
     ids = tuple(one.scenario.method.id for one in evaluations)
     if ids != found.methods:
-        raise InfeasibleError("the evaluations are not those of the methods that were drawn")
+        raise InfeasibleError(tr("the evaluations are not those of the methods that were drawn"))
     if not criteria:
         problem = Problem("criteria", "", "name no outcome", "one or more", kind="range")
         raise argument_error([problem], "advise")

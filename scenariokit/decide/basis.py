@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from scenariokit import catalog
+from scenariokit.language import mark
 from scenariokit.scenario import Scenario
 from scenariokit.uncertainty import Ensemble
 
@@ -16,15 +17,17 @@ UnknownKind = Literal[
 ]  # fmt: skip
 
 UNKNOWN_WORDS: dict[UnknownKind, str] = {
-    "invented yield": "the yield is an invented example: weigh your own harvests first",
-    "yield from memory": "the yield was written down from memory",
-    "one plot": "the yield rests on one plot, without repetition: its spread had to be assumed",
-    "invented method": "hours, supplies and measures of the method are invented examples",
-    "invented site": "the climate is an invented example",
-    "invented prices": "the prices are invented examples",
-    "prices of another list": "some prices are missing and were taken from another list",
-    "crop from memory": "some numbers of the crop were written down from memory",
-    "nothing uncertain": "no input is uncertain, so nothing is said about how sure this is",
+    "invented yield": mark("the yield is an invented example: weigh your own harvests first"),
+    "yield from memory": mark("the yield was written down from memory"),
+    "one plot": mark(
+        "the yield rests on one plot, without repetition: its spread had to be assumed"
+    ),
+    "invented method": mark("hours, supplies and measures of the method are invented examples"),
+    "invented site": mark("the climate is an invented example"),
+    "invented prices": mark("the prices are invented examples"),
+    "prices of another list": mark("some prices are missing and were taken from another list"),
+    "crop from memory": mark("some numbers of the crop were written down from memory"),
+    "nothing uncertain": mark("no input is uncertain, so nothing is said about how sure this is"),
 }
 """What each kind of gap means, in plain words."""
 

@@ -36,6 +36,7 @@ from scenariokit.decide.over_range import (
 )
 from scenariokit.decide.to_win import Turn, turns
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import number_text, tr
 from scenariokit.parameters import Parameter
 from scenariokit.scenario import OUTCOMES, Scenario
 from scenariokit.uncertainty.placing import one_crop_and_currency
@@ -124,7 +125,7 @@ def break_even(
     a, b = ends_of(described, low, high, here)
     race = _Race(
         ids,
-        (one.method.label, other.method.label),
+        (tr(one.method.label), tr(other.method.label)),
         lambda at: outcome_over(one, {path if first_moves else "": at}, name),
         lambda at: outcome_over(other, {path if second_moves else "": at}, name),
         lambda at: next(
@@ -186,7 +187,7 @@ def break_even_to(
     unit = units.unit_label(OUTCOMES[name].unit, one.prices.currency)
     race = _Race(
         (one.method.id, TARGET),
-        (one.method.label, f"{goal:g} {unit}".rstrip()),
+        (tr(one.method.label), f"{number_text(goal, 'g')} {unit}".rstrip()),
         lambda at: outcome_over(one, {path: at}, name),
         lambda at: np.full(len(at), goal),
         lambda at: why_undefined(one, {path: at}, name),

@@ -19,6 +19,7 @@ from scenariokit.decide.over_range import (
 )
 from scenariokit.decide.win_map import MOST_CELLS, Ranges, grid_outcome, side_of
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.parameters import Parameter, UnitSystem
 from scenariokit.scenario import Scenario
 from scenariokit.uncertainty.placing import one_crop_and_currency
@@ -144,7 +145,7 @@ def break_even_line(
     refuse_draws(pair)
     problems = []
     if x_path == y_path:
-        problems.append(Problem("y_path", y_path, "is the same parameter twice", kind="range"))
+        problems.append(Problem("y_path", y_path, tr("is the same parameter twice"), kind="range"))
     if min(steps) < 1 or (steps[0] + 1) * (steps[1] + 1) > MOST_CELLS:
         problems.append(Problem("steps", f"{steps}", "are too few or too many",
                                 f"1 by 1, up to {MOST_CELLS} corners", kind="range"))  # fmt: skip

@@ -6,6 +6,7 @@ from collections.abc import Collection
 
 from scenariokit.decide.weighting import Criterion
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.parameters import Parameter
 from scenariokit.quantities import to_floats
 from scenariokit.scenario import OUTCOMES
@@ -17,12 +18,13 @@ OBJECTIVES = (
 )  # fmt: skip
 """Outcomes by which methods may be put in order; the first is the usual one."""
 
-_PRACTICE = "common practice, no published source"
-_OWN = "invented for demonstration: set your own"
+_PRACTICE = mark("common practice, no published source")
+_OWN = mark("invented for demonstration: set your own")
 
 _ANCHORS: tuple[tuple[str, float, float, str], ...] = (
     ("margin_per_area", -5.0, 15.0, _OWN),
-    ("yield_per_area", 0.0, 8.0, "good fields give 4 to 8 kg/m²: USDA NASS as quoted in the trade press"),
+    ("yield_per_area", 0.0, 8.0,
+     mark("good fields give 4 to 8 kg/m²: USDA NASS as quoted in the trade press")),
     ("labour_per_area", 2.0, 0.0, _PRACTICE),
     ("water_per_yield", 150.0, 20.0, _PRACTICE),
     ("medium_volume_per_area", 45.0, 0.0, _PRACTICE),
@@ -84,7 +86,7 @@ def double_counted(names: Collection[str]) -> tuple[tuple[str, str], ...]:
 
 
 def criterion(
-    name: str, poor: QuantityLike, excellent: QuantityLike, source: str = "stated by hand"
+    name: str, poor: QuantityLike, excellent: QuantityLike, source: str = mark("stated by hand")
 ) -> Criterion:
     """Return a criterion with anchors of one's own.
 
@@ -118,14 +120,20 @@ def criterion(
     for key, value in (("poor", poor), ("excellent", excellent)):
         number, wrong = to_floats(key, value, described)
         if wrong is None and not isinstance(number, float):
-            wrong = Problem(key, f"{value}", "holds several values", "one value", kind="range")
+            wrong = Problem(
+                key, f"{value}", tr("holds several values"), tr("one value"), kind="range"
+            )
         if wrong is not None:
             problems.append(wrong)
         found.append(number)
     if not problems and outcome.better != "neither":
         upward = found[1] > found[0]
         if upward != (outcome.better == "higher"):
-            reason = f"are equal or the wrong way round: {outcome.better} is better"
+            reason = (
+                tr("are equal or the wrong way round: higher is better")
+                if outcome.better == "higher"
+                else tr("are equal or the wrong way round: lower is better")
+            )
             problems.append(Problem("poor, excellent", f"{found[0]:g}, {found[1]:g}", reason,
                                     kind="range"))  # fmt: skip
     if problems:

@@ -10,6 +10,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.units import Floats
 
 Function = Callable[[Floats], Floats]
@@ -287,8 +288,12 @@ def _changes(
             return
         left = first
     raise InfeasibleError(
-        f"the difference changes its sign more than {_MOST_CHANGES} times between "
-        f"{left.at:g} and {right.at:g}"
+        tr(
+            "the difference changes its sign more than {count} times between {low:g} and {high:g}",
+            count=_MOST_CHANGES,
+            low=left.at,
+            high=right.at,
+        )
     )
 
 

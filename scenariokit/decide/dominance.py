@@ -16,17 +16,27 @@ from scenariokit.decide.rows import (
     sign_for,
 )
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.parameters import Direction
 from scenariokit.units import QuantityLike
 
 Order = Literal["first order", "second order", ""]
 
 ORDER_WORDS: dict[Order, str] = {
-    "first order": "better for everyone, however they look at risk",
-    "second order": "better for everyone who shuns risk",
-    "": "not better for everyone: it depends on what one thinks of risk",
+    "first order": mark("better for everyone, however they look at risk"),
+    "second order": mark("better for everyone who shuns risk"),
+    "": mark("not better for everyone: it depends on what one thinks of risk"),
 }
 """What each order of dominance says, in plain words."""
+_PAIR_WORDS: dict[Order, str] = {
+    "first order": mark(
+        "{one} beside {other}: better for everyone, however they look at risk "
+        "(first order dominance)"
+    ),
+    "second order": mark(
+        "{one} beside {other}: better for everyone who shuns risk (second order dominance)"
+    ),
+}
 
 
 @dataclass(frozen=True)
@@ -70,7 +80,7 @@ class DominanceTable:
             What a person reads for each option.
         """
         return tuple(
-            f"{names[one]} beside {names[other]}: {ORDER_WORDS[order]} ({order} dominance)"
+            tr(_PAIR_WORDS[order], one=names[one], other=names[other])
             for one, other, order in self.pairs()
         )
 

@@ -12,6 +12,7 @@ from scenariokit import units
 from scenariokit.decide.sobol import Sampling, Shares, sobol_estimate, sobol_shares
 from scenariokit.decide.swing import difference_over, parts_drawn
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.scenario import OUTCOMES, Scenario
 from scenariokit.uncertainty import Progress, Uncertainty, input_scores
 from scenariokit.uncertainty.placing import Placed, one_crop_and_currency
@@ -240,7 +241,7 @@ def variance_shares(
     places = parts_drawn(scenarios, uncertainty)
     moved = _moved(places, uncertainty)
     if not moved:
-        raise InfeasibleError("nothing of these scenarios is uncertain, so nothing has a share")
+        raise InfeasibleError(tr("nothing of these scenarios is uncertain, so nothing has a share"))
     named = groups or {str(n): (n,) for n in range(len(uncertainty.drivers))}
     parts = [
         (label if groups else uncertainty.drivers[numbers[0]],

@@ -11,6 +11,7 @@ import numpy as np
 
 from scenariokit.decide.rows import number_problems, option_rows
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.parameters import Direction
 from scenariokit.units import Floats
 
@@ -137,8 +138,13 @@ def learned_floats(ahead: Floats, scores: Floats) -> tuple[float, float, float]:
     terms, draws = basis.shape
     if draws < _ROWS_A_TERM * terms:
         raise InfeasibleError(
-            f"{draws} draws are too few to tell what {len(scores)} scores are worth; "
-            f"{_ROWS_A_TERM * terms} or more are needed"
+            tr(
+                "{draws} draws are too few to tell what {scores} scores are worth; {least} or more "
+                "are needed",
+                draws=draws,
+                scores=len(scores),
+                least=_ROWS_A_TERM * terms,
+            )
         )
     edges = np.linspace(0, draws, FOLDS + 1).astype(int)
     pieces = [slice(start, stop) for start, stop in itertools.pairwise(edges.tolist())]

@@ -8,6 +8,7 @@ from typing import Any
 
 from scenariokit import catalog
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import mark
 from scenariokit.scenario import Scenario
 
 
@@ -37,23 +38,23 @@ class LackKind:
 LACKS: dict[str, LackKind] = {
     one.id: one
     for one in (
-        LackKind("no_medium", "No growing medium to be had",
-                 "Is there no growing medium to be had?",
-                 "Only methods without any are left; wrapping paper and sheets are no medium."),
-        LackKind("missing_components", "Parts of a growing medium that cannot be had",
-                 "Which of these can you not get?",
-                 "Methods whose mix holds one of them are ruled out; another mix may mend that.",
+        LackKind("no_medium", mark("No growing medium to be had"),
+                 mark("Is there no growing medium to be had?"),
+                 mark("Only methods without any are left; wrapping paper and sheets are no medium.")),
+        LackKind("missing_components", mark("Parts of a growing medium that cannot be had"),
+                 mark("Which of these can you not get?"),
+                 mark("Methods whose mix holds one of them are ruled out; another mix may mend that."),
                  names_things=True),
-        LackKind("no_held_level", "No float valve, so no held level",
-                 "Is there no water line or float valve to hold the level?",
-                 "Methods are left whose tank is filled by hand or whose level only falls."),
-        LackKind("no_filling_by_hand", "Nobody to fill by hand",
-                 "Is there nobody to fill a tank by hand during the season?",
-                 "Methods filled by hand every few days are ruled out. A level that only falls may "
-                 "need a refill too: see the limit on days between fills."),
-        LackKind("no_electricity", "No electricity",
-                 "Is there no electricity?",
-                 "Rules nothing out: no method here has a pump, a lamp or a heater."),
+        LackKind("no_held_level", mark("No float valve, so no held level"),
+                 mark("Is there no water line or float valve to hold the level?"),
+                 mark("Methods are left whose tank is filled by hand or whose level only falls.")),
+        LackKind("no_filling_by_hand", mark("Nobody to fill by hand"),
+                 mark("Is there nobody to fill a tank by hand during the season?"),
+                 mark("Methods filled by hand every few days are ruled out. A level that only falls may "
+                      "need a refill too: see the limit on days between fills.")),
+        LackKind("no_electricity", mark("No electricity"),
+                 mark("Is there no electricity?"),
+                 mark("Rules nothing out: no method here has a pump, a lamp or a heater.")),
     )
 }  # fmt: skip
 """What may be lacking, by id."""
@@ -167,12 +168,12 @@ def _components(scenario: Scenario, names: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _held_level(scenario: Scenario, _names: tuple[str, ...]) -> tuple[str, ...]:
-    return ("a float valve",) if scenario.method.level.held else ()
+    return (mark("a float valve"),) if scenario.method.level.held else ()
 
 
 def _filling(scenario: Scenario, _names: tuple[str, ...]) -> tuple[str, ...]:
     by_hand = scenario.method.level.regime == "hand-filled"
-    return ("filling by hand",) if by_hand else ()
+    return (mark("filling by hand"),) if by_hand else ()
 
 
 def _nothing(_scenario: Scenario, _names: tuple[str, ...]) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from scenariokit.decide.rows import sign_for
 from scenariokit.decide.sweep import plain_totals
 from scenariokit.decide.weighting import Criterion, read_weights
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import mark
 from scenariokit.parameters import Direction
 from scenariokit.scenario import OUTCOMES
 from scenariokit.uncertainty import Ensemble
@@ -26,10 +27,10 @@ from scenariokit.uncertainty import Ensemble
 Leaning = Literal["average", "cautious", "regret", "weighted"]
 
 LEANING_WORDS: dict[Leaning, str] = {
-    "average": "the best mean over all draws, which is also the least expected regret",
-    "cautious": "the best mean over the worst tenth of each method's own draws",
-    "regret": "the least regret, but for the draws in which it is greatest, one of twenty",
-    "weighted": "the highest weighted worth, on average over all draws",
+    "average": mark("the best mean over all draws, which is also the least expected regret"),
+    "cautious": mark("the best mean over the worst tenth of each method's own draws"),
+    "regret": mark("the least regret, but for the draws in which it is greatest, one of twenty"),
+    "weighted": mark("the highest weighted worth, on average over all draws"),
 }
 """What each rule goes by, in plain words."""
 REGRET_LEVEL = 0.95

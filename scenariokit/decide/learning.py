@@ -20,6 +20,7 @@ from scenariokit.decide.trial_value import (
 )
 from scenariokit.decide.yield_beliefs import belief_from
 from scenariokit.errors import ArgumentError, InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats
 from scenariokit.scenario import OUTCOMES
 from scenariokit.uncertainty import Ensemble, name_of
@@ -238,7 +239,10 @@ def _defined(found: Ensemble, name: str) -> Floats:
     rows = found.floats(name)
     if np.isnan(rows).any():
         raise InfeasibleError(
-            f"{OUTCOMES[name].label} has no value in some draws; choose another outcome"
+            tr(
+                "{label} has no value in some draws; choose another outcome",
+                label=tr(OUTCOMES[name].label),
+            )
         )
     return rows
 

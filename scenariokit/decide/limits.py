@@ -11,6 +11,7 @@ import pint
 
 from scenariokit import units
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.parameters import Parameter
 from scenariokit.quantities import to_floats
 from scenariokit.scenario import Evaluation, Scenario
@@ -99,53 +100,53 @@ def _days_between_fills(scenario: Scenario, refills: Any) -> Any:
 def _kind(id: str, label: str, unit: str, slider: tuple[float, float, float], usual: float,
           help: str, outcome: str, us_unit: str = "", **more: Any) -> LimitKind:  # fmt: skip
     described = Parameter(id, id, label, unit, 0, 1e9, slider, usual, help,
-                          "the grower's own answer", "What must hold", us_unit)  # fmt: skip
+                          mark("the grower's own answer"), mark("What must hold"), us_unit)  # fmt: skip
     return LimitKind(id, label, described, outcome, **more)
 
 
 LIMITS: dict[str, LimitKind] = {
     one.id: one
     for one in (
-        _kind("most_medium", "Growing medium at most", "L/m^2", (0, 60, 1), 10,
-              "Growing medium that can be had for each square metre; 0 if there is none.",
+        _kind("most_medium", mark("Growing medium at most"), "L/m^2", (0, 60, 1), 10,
+              mark("Growing medium that can be had for each square metre; 0 if there is none."),
               "medium_volume_per_area", "US_dry_quart/ft^2",
-              question="How much growing medium can you get for a square metre?"),
-        _kind("deepest_water", "Water no deeper than", "cm", (0, 40, 0.5), 10,
-              "Deepest water that is allowed, for the sake of children, floor or frame. A child "
-              "can drown in a few centimetres: cover every tank.", "fullest_depth", "inch",
-              question="How deep may water stand?"),
-        _kind("most_load", "Weight of water at most", "kg/m^2", (0, 400, 5), 100,
-              "What floor, bench or roof may bear besides everything else on it. Ask a licensed "
-              "engineer before you put water on a roof, balcony or upper floor.",
+              question=mark("How much growing medium can you get for a square metre?")),
+        _kind("deepest_water", mark("Water no deeper than"), "cm", (0, 40, 0.5), 10,
+              mark("Deepest water that is allowed, for the sake of children, floor or frame. A child "
+                   "can drown in a few centimetres: cover every tank."), "fullest_depth", "inch",
+              question=mark("How deep may water stand?")),
+        _kind("most_load", mark("Weight of water at most"), "kg/m^2", (0, 400, 5), 100,
+              mark("What floor, bench or roof may bear besides everything else on it. Ask a licensed "
+                   "engineer before you put water on a roof, balcony or upper floor."),
               "water_load", "lb/ft^2",
-              question="How much weight of water may stand on each square metre?"),
-        _kind("most_investment", "Money for equipment at most", "money", (0, 1000, 5), 200,
-              "What can be spent on equipment for the whole tank.", "investment_per_area",
-              per_tank=True, question="How much can you spend on equipment for the tank?"),
-        _kind("most_labour", "Labour at most", "hour", (0, 60, 0.5), 10,
-              "Hours that can be worked for one crop on the whole tank.", "labour_per_area",
-              per_tank=True, question="How many hours can you work for a crop in the tank?"),
-        _kind("most_water", "Water in a season at most", "L", (0, 5000, 50), 1500,
-              "Water that can be had for one crop on the whole tank.", "season_water", "gal",
-              per_tank=True, question="How much water do you have in a season?"),
-        _kind("least_days", "Days that it must last unattended", "day", (0, 21, 0.5), 3,
-              "Days on which nobody comes, or after which a failed valve is noticed.",
-              "autonomy", least=True, question="For how many days may nobody come?"),
-        _kind("least_yield", "Yield at least", "kg/m^2", (0, 10, 0.1), 4,
-              "What a square metre of tank must bring.", "yield_per_area", "lb/ft^2", least=True,
-              question="What must a square metre bring?"),
-        _kind("most_investment_per_area", "Money for equipment at most, each m²", "money/m^2",
-              (0, 200, 1), 50, "What can be spent on equipment for each square metre of tank.",
+              question=mark("How much weight of water may stand on each square metre?")),
+        _kind("most_investment", mark("Money for equipment at most"), "money", (0, 1000, 5), 200,
+              mark("What can be spent on equipment for the whole tank."), "investment_per_area",
+              per_tank=True, question=mark("How much can you spend on equipment for the tank?")),
+        _kind("most_labour", mark("Labour at most"), "hour", (0, 60, 0.5), 10,
+              mark("Hours that can be worked for one crop on the whole tank."), "labour_per_area",
+              per_tank=True, question=mark("How many hours can you work for a crop in the tank?")),
+        _kind("most_water", mark("Water in a season at most"), "L", (0, 5000, 50), 1500,
+              mark("Water that can be had for one crop on the whole tank."), "season_water", "gal",
+              per_tank=True, question=mark("How much water do you have in a season?")),
+        _kind("least_days", mark("Days that it must last unattended"), "day", (0, 21, 0.5), 3,
+              mark("Days on which nobody comes, or after which a failed valve is noticed."),
+              "autonomy", least=True, question=mark("For how many days may nobody come?")),
+        _kind("least_yield", mark("Yield at least"), "kg/m^2", (0, 10, 0.1), 4,
+              mark("What a square metre of tank must bring."), "yield_per_area", "lb/ft^2", least=True,
+              question=mark("What must a square metre bring?")),
+        _kind("most_investment_per_area", mark("Money for equipment at most, each m²"), "money/m^2",
+              (0, 200, 1), 50, mark("What can be spent on equipment for each square metre of tank."),
               "investment_per_area", "money/ft^2",
-              question="How much can you spend on equipment for a square metre?"),
-        _kind("most_labour_per_week", "Labour in a week at most", "hour", (0, 20, 0.25), 2,
-              "Hours that can be worked on the whole tank in a week, averaged over the season. "
-              "Planting and lifting come in bursts and take more.", "labour_per_area",
-              per_tank=True, per_week=True, question="How many hours can you work in a week?"),
-        _kind("least_fill_days", "Days between fills by hand at least", "day", (0, 30, 1), 3,
-              "How many days must lie between two fills, where somebody fills the tank by hand.",
+              question=mark("How much can you spend on equipment for a square metre?")),
+        _kind("most_labour_per_week", mark("Labour in a week at most"), "hour", (0, 20, 0.25), 2,
+              mark("Hours that can be worked on the whole tank in a week, averaged over the season. "
+                   "Planting and lifting come in bursts and take more."), "labour_per_area",
+              per_tank=True, per_week=True, question=mark("How many hours can you work in a week?")),
+        _kind("least_fill_days", mark("Days between fills by hand at least"), "day", (0, 30, 1), 3,
+              mark("How many days must lie between two fills, where somebody fills the tank by hand."),
               "refills", least=True, between_fills=True,
-              question="How many days must lie between two fills by hand?"),
+              question=mark("How many days must lie between two fills by hand?")),
     )
 }  # fmt: skip
 """The limits that can be set, by id."""
@@ -205,7 +206,11 @@ def read_limits(given: Mapping[str, Any]) -> dict[str, float]:
     unknown = sorted(set(given) - set(LIMITS))
     if unknown:
         raise InfeasibleError(
-            f"no limit is called {', '.join(unknown)}; there are {', '.join(LIMITS)}"
+            tr(
+                "no limit is called {unknown}; there are {known}",
+                unknown=", ".join(unknown),
+                known=", ".join(LIMITS),
+            )
         )
     found, problems = {}, []
     for name, value in given.items():

@@ -10,6 +10,7 @@ import numpy as np
 
 from scenariokit import units
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.parameters import Outcome, Parameter, UnitSystem
 from scenariokit.quantities import to_floats
 from scenariokit.scenario import (
@@ -134,8 +135,19 @@ def label_of(path: str, described: Parameter) -> str:
     """
     last = path.rpartition(".")[2]
     if described.name.endswith(last) or last.endswith(described.name):
-        return described.label
-    return f"{described.label} ({last.replace('_', ' ')})"
+        return tr(described.label)
+    which = tr(last.replace("_", " "))
+    return tr("{label} ({which})", label=tr(described.label), which=which)
+
+
+_LAST_WORDS = (
+    mark("length"), mark("width"), mark("height"), mark("base height"), mark("medium height"),
+    mark("crops per sheet"), mark("low"), mark("high"), mark("start"), mark("rim"),
+    mark("days initial"), mark("days development"), mark("days mid"), mark("days late"),
+    mark("kc initial"), mark("kc mid"), mark("kc end"), mark("typical"),
+    mark("mean temperature"), mark("ec"), mark("medium factor"),
+)  # fmt: skip
+"""Last words of paths that `label_of` shows."""
 
 
 def candidate_paths(scenario: Scenario) -> tuple[str, ...]:
@@ -186,7 +198,7 @@ def ends_of(
         values.append(found)
     if not problems and not values[0] < values[1]:
         problems.append(Problem("low, high", f"{values[0]:g}, {values[1]:g} {described.unit}",
-                                "are no range", "low below high", kind="range"))  # fmt: skip
+                                tr("are no range"), tr("low below high"), kind="range"))  # fmt: skip
     if problems:
         raise argument_error(problems, described.name)
     return float(values[0]), float(values[1])
@@ -329,7 +341,8 @@ def why_undefined(scenario: Scenario, changes: Mapping[str, float], name: str) -
         return str(error)
     if not np.isnan(found[name].magnitude):
         return ""
-    return found.undefined.get(name, f"there is no {OUTCOMES[name].label.lower()}")
+    why = tr("there is no {outcome}", outcome=tr(OUTCOMES[name].label).lower())
+    return found.undefined.get(name, why)
 
 
 def path_column(path: str, described: Parameter, system: UnitSystem) -> str:

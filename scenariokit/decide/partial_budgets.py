@@ -10,6 +10,7 @@ import numpy as np
 from scenariokit import economics, units
 from scenariokit.economics import PartialBudget
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.scenario import COST_PARTS, Comparison
 from scenariokit.units import Floats, Quantity
 
@@ -129,8 +130,11 @@ def partial_budget_of(
     if np.ptp(prices) > 0:
         listed = ", ".join(f"{price:g}" for price in sorted(set(prices.tolist())))
         raise InfeasibleError(
-            f"the produce fetches {listed} money/kg in these scenarios; a partial budget has one "
-            "price, so give all of them the same price list"
+            tr(
+                "the produce fetches {prices} money/kg in these scenarios; a partial budget has one "
+                "price, so give all of them the same price list",
+                prices=listed,
+            )
         )
     costs = costs_that_vary(comparison).magnitude
     return economics.partial_budget(

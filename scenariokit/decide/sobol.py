@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.units import Floats
 
 MOST_EVALUATIONS = 20_000_000
@@ -209,8 +210,11 @@ def sobol_estimate(
                 progress(done, evaluations)
         if not np.isfinite(found).all():
             raise InfeasibleError(
-                f"the outcome has no value in {np.mean(~np.isfinite(found)):.2%} of the draws "
-                "(nothing harvested, or nothing sold); choose another outcome, such as the margin"
+                tr(
+                    "the outcome has no value in {share:.2%} of the draws (nothing harvested, or nothing "
+                    "sold); choose another outcome, such as the margin",
+                    share=float(np.mean(~np.isfinite(found))),
+                )
             )
         return found
 
@@ -246,7 +250,7 @@ def _estimated(at_a: Floats, at_b: Floats, mixed: Floats, sampling: Sampling) ->
     both = np.concatenate([at_a, at_b])
     mean, deviation = float(both.mean()), float(both.std())
     if deviation <= _CONSTANT * float(np.abs(both).max()):
-        raise InfeasibleError("the outcome does not vary at all, so nothing has a share in it")
+        raise InfeasibleError(tr("the outcome does not vary at all, so nothing has a share in it"))
     # One group alone would be squeezed to a bare number.
     pages = mixed if len(mixed) > 1 else np.repeat(mixed, 2, axis=0)
     found = stats.sobol_indices(

@@ -11,6 +11,7 @@ import numpy as np
 from scenariokit import units
 from scenariokit.decide.over_range import outcome_named
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.parameters import UnitSystem
 from scenariokit.scenario import OUTCOMES, Scenario, column_name, outcome_values, shown
 from scenariokit.uncertainty import Uncertainty, input_scores, placed
@@ -91,9 +92,11 @@ class Swing:
     @property
     def note(self) -> str:
         """What a swing shows and what it does not, in words."""
-        return (
-            f"Each input alone goes to its {self.low_share:.0%} and {self.high_share:.0%} quantile "
-            "while all others stay at their medians; what several do together is not seen here."
+        return tr(
+            "Each input alone goes to its {low_share:.0%} and {high_share:.0%} quantile while "
+            "all others stay at their medians; what several do together is not seen here.",
+            low_share=self.low_share,
+            high_share=self.high_share,
         )
 
     def frame(self, system: UnitSystem = "metric", rate: float = 1.0) -> pd.DataFrame:

@@ -14,6 +14,7 @@ from scenariokit.decide.best_of_normals import gain_of_best
 from scenariokit.decide.yield_beliefs import YieldBelief
 from scenariokit.errors import InfeasibleError, Problem, argument_error
 from scenariokit.glossary import parameter
+from scenariokit.language import tr
 from scenariokit.quantities import to_floats
 from scenariokit.trials.planning.aim import TrialAim, plots_behind
 from scenariokit.units import Floats, Quantity, QuantityLike
@@ -315,7 +316,7 @@ def _tested_rows(belief: YieldBelief, tested: Sequence[str]) -> Floats:
         )
     rows = np.array([n for n, name in enumerate(belief.methods) if not tested or name in tested])
     if not belief.deviations.magnitude[rows].any():
-        raise InfeasibleError("no yield is uncertain, so a trial has nothing to teach")
+        raise InfeasibleError(tr("no yield is uncertain, so a trial has nothing to teach"))
     return rows
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from scenariokit.decide.rows import number_problems
 from scenariokit.decide.sweep import MOST_CRITERIA, Sweep, all_weights, plain_totals, weight_sweep
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.parameters import Direction
 
 __all__ = ["Criterion", "Weighing", "all_weights", "read_weights", "weigh"]
@@ -183,5 +184,5 @@ def read_weights(weights: Sequence[float], count: int) -> tuple[Any, list[Proble
     total = float(given.sum())
     if given.shape == (count,) and np.all(given >= 0) and 0 < total < np.inf:
         return given / total, []
-    reason = "are not one for each criterion, or not 0 or more, or all 0"
+    reason = tr("are not one for each criterion, or not 0 or more, or all 0")
     return given, [Problem("weights", f"{list(weights)}", reason, f"{count} numbers", kind="range")]

@@ -23,6 +23,7 @@ from scenariokit.decide.over_range import (
     stated,
 )
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.parameters import Parameter, UnitSystem
 from scenariokit.scenario import Scenario
 from scenariokit.uncertainty.placing import one_crop_and_currency
@@ -171,7 +172,7 @@ def win_map(
     wide, high = cells
     problems = []
     if x_path == y_path:
-        problems.append(Problem("y_path", y_path, "is the same parameter twice", kind="range"))
+        problems.append(Problem("y_path", y_path, tr("is the same parameter twice"), kind="range"))
     if min(cells) < 2 or wide * high > MOST_CELLS:
         problems.append(Problem("cells", f"{cells}", "are too few or too many",
                                 f"2 by 2 to {MOST_CELLS} in all", kind="range"))  # fmt: skip

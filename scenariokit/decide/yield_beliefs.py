@@ -12,6 +12,7 @@ from scenariokit import units
 from scenariokit.decide.knowing_scores import score_basis
 from scenariokit.errors import InfeasibleError, Problem, argument_error
 from scenariokit.glossary import parameter
+from scenariokit.language import tr
 from scenariokit.parameters import Parameter
 from scenariokit.quantities import to_floats
 from scenariokit.scenario import Scenario, outcome_values
@@ -210,7 +211,7 @@ def belief_from(found: Ensemble) -> YieldBelief:
     """
     margins, yields = found.floats("margin_per_area"), found.floats("yield_per_area")
     if np.isnan(margins).any():
-        raise InfeasibleError("margin_per_area has no value in some draws")
+        raise InfeasibleError(tr("margin_per_area has no value in some draws"))
     scores, causes = found.scores, found.uncertainty.causes
     deviations, worth = np.zeros(len(yields)), np.zeros(len(yields))
     season = np.zeros((max(len(causes), 1), len(yields)))
@@ -225,7 +226,7 @@ def belief_from(found: Ensemble) -> YieldBelief:
             if cause is not None:
                 season[cause, row] = _coefficients(yields[row], scores[cause])[0]
     if not deviations.any():
-        raise InfeasibleError("no yield is uncertain, so a trial has nothing to teach")
+        raise InfeasibleError(tr("no yield is uncertain, so a trial has nothing to teach"))
     return YieldBelief(
         found.methods,
         units.quantity(margins.mean(axis=1), _MONEY),

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from scenariokit.errors import InfeasibleError
-from scenariokit.language import tr
+from scenariokit.language import number_text, tr, tr_n
 from scenariokit.quantities import checked_floats, with_unit
 from scenariokit.reservoir.measured import plain
 from scenariokit.reservoir.records import Season
@@ -101,7 +101,12 @@ def refill_lines(calendar: Sequence[Fill]) -> list[str]:
      15      35.0      6.5    10.0
     2 fillings, 70.0 L in all
     """
-    lines = [f"{'day':>3}{'litres':>10}{'from cm':>9}{'to cm':>8}"]
+    heads = (tr("day"), tr("litres"), tr("from cm"), tr("to cm"))
+    gaps, usual = (0, 1, 1, 1), (3, 10, 9, 8)
+    widths = [
+        max(width, len(head) + gap) for width, head, gap in zip(usual, heads, gaps, strict=True)
+    ]
+    lines = [_columns(heads, widths)]
     total = 0.0
     for fill in calendar:
         litres, low, high = (
@@ -110,9 +115,19 @@ def refill_lines(calendar: Sequence[Fill]) -> list[str]:
             fill.depth_after.m_as("cm"),
         )
         total += litres
-        lines.append(f"{fill.day:>3}{litres:>10.1f}{low:>9.1f}{high:>8.1f}")
-    count = f"{len(calendar)} filling{'' if len(calendar) == 1 else 's'}"
-    return [*lines, tr("{count}, {total:.1f} L in all", count=count, total=total)]
+        cells = (str(fill.day), *(number_text(one, ".1f") for one in (litres, low, high)))
+        lines.append(_columns(cells, widths))
+    count = len(calendar)
+    in_all = tr_n(
+        "{count} filling, {total:.1f} L in all", "{count} fillings, {total:.1f} L in all", count,
+        total=total,
+    )  # fmt: skip
+    return [*lines, in_all]
+
+
+def _columns(cells: Sequence[str], widths: Sequence[int]) -> str:
+    """Return cells in a line, each at the right end of its column."""
+    return "".join(f"{cell:>{width}}" for cell, width in zip(cells, widths, strict=True))
 
 
 def plan_fills(

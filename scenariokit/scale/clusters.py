@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any, TypeAlias
 
 from scenariokit.errors import InfeasibleError, ProblemsError, ScenarioKitError
+from scenariokit.language import tr
 
 Cluster: TypeAlias = Any
 """A number of processes on this machine, the address of a scheduler, or a Dask client."""
@@ -73,8 +74,12 @@ def checked_cluster(cluster: Cluster) -> None:
     whole = isinstance(cluster, int) and not isinstance(cluster, bool)
     if not whole or not 1 <= cluster <= MOST_PROCESSES:
         raise InfeasibleError(
-            f"cluster = {cluster!r} is no number of processes from 1 to {MOST_PROCESSES}, no "
-            "address such as 'tcp://127.0.0.1:8786', and no Dask client"
+            tr(
+                "cluster = {cluster!r} is no number of processes from 1 to {most}, no "
+                "address such as 'tcp://127.0.0.1:8786', and no Dask client",
+                cluster=cluster,
+                most=MOST_PROCESSES,
+            )
         )
 
 
@@ -83,7 +88,7 @@ def _distributed() -> Any:
         return importlib.import_module("distributed")
     except ImportError as error:
         raise InfeasibleError(
-            'clusters need distributed; install it with:  pip install "scenariokit[scale]"'
+            tr('clusters need distributed; install it with:  pip install "scenariokit[scale]"')
         ) from error
 
 
@@ -97,7 +102,9 @@ def _client(cluster: Cluster) -> Iterator[Any]:
         try:
             client = distributed.Client(cluster, set_as_default=False)
         except (OSError, ValueError) as error:
-            raise InfeasibleError(f"no Dask scheduler answers at {cluster} ({error})") from error
+            raise InfeasibleError(
+                tr("no Dask scheduler answers at {cluster} ({error})", cluster=cluster, error=error)
+            ) from error
         with client:
             yield client
     else:
@@ -190,11 +197,17 @@ def _result(future: Any) -> Any:
         return future.result()
     except _distributed().KilledWorker as error:
         raise InfeasibleError(
-            "several workers were lost over the same task, most likely for want of memory: take "
-            f"smaller chunks, or workers with more memory ({error})"
+            tr(
+                "several workers were lost over the same task, most likely for want of memory: take "
+                "smaller chunks, or workers with more memory ({error})",
+                error=error,
+            )
         ) from error
     except CancelledError as error:
         raise InfeasibleError(
-            "the cluster was closed or lost before the work was done; run it again, it goes on "
-            f"where it stopped ({error})"
+            tr(
+                "the cluster was closed or lost before the work was done; run it again, it goes on "
+                "where it stopped ({error})",
+                error=error,
+            )
         ) from error

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from scenariokit.errors import ScenarioFileError
+from scenariokit.language import mark, tr, tr_n
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -19,34 +20,50 @@ STOPPED = 130
 """Exit status after Ctrl-C, as shells have it."""
 
 EXAMPLE_NOTES = (
-    "methods, crop, sites, price_lists: ids in the catalogue; planting_months: 1 to 12.",
-    "Every method is worked out in every cell: each site with each month and each price list.",
-    "draws: how many in each cell. seed: another one gives other draws; every cell has the same.",
-    "outcomes: what is kept; the names are those of a comparison.",
-    "uncertainty: null for what is usually uncertain, or a list of inputs and one of causes.",
-    "An input: {path: prices.produce_price, relative: true, spread: {kind: pert, numbers: "
-    "[0.6, 1, 1.5]}} in JSON's quotes; a spread in a unit has unit: money/kg and relative: false.",
-    "These notes may stay; nothing depends on them.",
+    mark("methods, crop, sites, price_lists: ids in the catalogue; planting_months: 1 to 12."),
+    mark(
+        "Every method is worked out in every cell: each site with each month and each price list."
+    ),
+    mark(
+        "draws: how many in each cell. seed: another one gives other draws; every cell has "
+        "the same."
+    ),
+    mark("outcomes: what is kept; the names are those of a comparison."),
+    mark("uncertainty: null for what is usually uncertain, or a list of inputs and one of causes."),
+    mark(
+        "An input: {path: prices.produce_price, relative: true, spread: {kind: pert, "
+        "numbers: [0.6, 1, 1.5]}} in JSON's quotes; a spread in a unit has unit: money/kg "
+        "and relative: false."
+    ),
+    mark("These notes may stay; nothing depends on them."),
 )
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the command's arguments."""
-    parser.add_argument("grid", nargs="?", help="grid file (JSON); see --example")
-    parser.add_argument("--example", action="store_true", help="print a grid file to begin from")
+    parser.add_argument("grid", nargs="?", help=tr("grid file (JSON); see --example"))
+    parser.add_argument(
+        "--example", action="store_true", help=tr("print a grid file to begin from")
+    )
     parser.add_argument(
         "--into",
-        help="folder for the draws (Parquet); a run broken off goes on in it. Without it no draw "
-        "is kept and a summary of every outcome is printed",
+        help=tr(
+            "folder for the draws (Parquet); a run broken off goes on in it. Without it no draw "
+            "is kept and a summary of every outcome is printed"
+        ),
     )
-    parser.add_argument("--draws", type=int, help="draws in each cell instead of the file's")
-    parser.add_argument("--chunk", type=int, help="draws in one file at most; 65536 if left out")
-    parser.add_argument("--workers", type=int, help="processes on this machine; one if left out")
-    parser.add_argument("--cluster", help="address of a Dask scheduler instead of --workers")
+    parser.add_argument("--draws", type=int, help=tr("draws in each cell instead of the file's"))
+    parser.add_argument(
+        "--chunk", type=int, help=tr("draws in one file at most; 65536 if left out")
+    )
+    parser.add_argument(
+        "--workers", type=int, help=tr("processes on this machine; one if left out")
+    )
+    parser.add_argument("--cluster", help=tr("address of a Dask scheduler instead of --workers"))
     parser.add_argument(
         "--summary",
         metavar="OUTCOME",
-        help="print mean, quantiles and chance of being best of one outcome, as CSV",
+        help=tr("print mean, quantiles and chance of being best of one outcome, as CSV"),
     )
 
 
@@ -63,12 +80,12 @@ def run_command(options: argparse.Namespace) -> int:
     from scenariokit.scale import example_grid, load_grid, save_grid
 
     if options.example:
-        print(save_grid(example_grid(), notes=EXAMPLE_NOTES), end="")
+        print(save_grid(example_grid(), notes=[tr(one) for one in EXAMPLE_NOTES]), end="")
         return 0
     if not options.grid:
-        raise ScenarioFileError("name a grid file, or ask for one to begin from with --example")
+        raise ScenarioFileError(tr("name a grid file, or ask for one to begin from with --example"))
     if options.cluster and options.workers is not None:
-        raise ScenarioFileError("give --workers or --cluster, not both")
+        raise ScenarioFileError(tr("give --workers or --cluster, not both"))
     grid = load_grid(_content(options.grid), options.grid)
     if options.draws is not None:
         grid = dataclasses.replace(grid, draws=options.draws)
@@ -78,8 +95,12 @@ def run_command(options: argparse.Namespace) -> int:
             return _fold(grid, cluster, options)
         return _run(grid, cluster, options)
     except KeyboardInterrupt:
-        kept = "" if options.into is None else "; the same command goes on where it stopped"
-        print(f"stopped{kept}", file=sys.stderr)
+        said = (
+            tr("stopped")
+            if options.into is None
+            else tr("stopped; the same command goes on where it stopped")
+        )
+        print(said, file=sys.stderr)
         return STOPPED
 
 
@@ -88,11 +109,17 @@ def _run(grid: Grid, cluster: Any, options: argparse.Namespace) -> int:
     from scenariokit.scale import run, summarise
     from scenariokit.uncertainty import ProgressLine
 
-    with ProgressLine("chunks") as told:
+    with ProgressLine(mark("chunks")) as told:
         found = run(grid, options.into, chunk=options.chunk, cluster=cluster, progress=told)
     for note in found.notes:
         print(f"- {note}", file=sys.stderr)
-    said = f"{found.parts} files in {found.folder}, {found.made} of them made now"
+    said = tr_n(
+        "{count} file in {folder}, {made} of them made now",
+        "{count} files in {folder}, {made} of them made now",
+        found.parts,
+        folder=found.folder,
+        made=found.made,
+    )
     print(said, file=sys.stderr if options.summary else sys.stdout)
     if options.summary:
         _print(summarise(options.into, options.summary))
@@ -106,7 +133,7 @@ def _fold(grid: Grid, cluster: Any, options: argparse.Namespace) -> int:
 
     if options.summary:
         grid = dataclasses.replace(grid, outcomes=(options.summary,))
-    with ProgressLine("draws") as told:
+    with ProgressLine(mark("draws")) as told:
         found = fold(grid, progress=told, cluster=cluster)
     _print(found)
     return 0

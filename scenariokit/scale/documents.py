@@ -12,6 +12,7 @@ from typing import Any
 
 from scenariokit import __version__
 from scenariokit.errors import ScenarioFileError
+from scenariokit.language import mark, tr
 from scenariokit.scale.grid import Grid
 from scenariokit.uncertainty import Cause, Spread, Uncertain, Uncertainty
 
@@ -22,9 +23,9 @@ NOTES, RUN = "notes", "run"
 """Parts of a document beside the grid: what a person wrote for others, and how it was run."""
 
 _JSON_KINDS: dict[str, tuple[type | tuple[type, ...], str]] = {
-    "str": (str, "a text"),
-    "bool": (bool, "true or false"),
-    "float": ((int, float), "a number"),
+    "str": (str, mark("a text")),
+    "bool": (bool, mark("true or false")),
+    "float": ((int, float), mark("a number")),
 }
 _NUMBERS = {"fixed": 1, "uniform": 2, "triangular": 3, "pert": 3, "normal": 2, "lognormal": 2,
             "student": 3}  # fmt: skip
@@ -48,7 +49,11 @@ class Origin:
 
     def __str__(self) -> str:
         """Return it in words."""
-        return f"scenariokit {self.version} with catalogue {self.catalogue}"
+        return tr(
+            "scenariokit {version} with catalogue {catalogue}",
+            version=self.version,
+            catalogue=self.catalogue,
+        )
 
 
 @functools.cache
@@ -128,16 +133,31 @@ def load_grid(text: str | bytes, name: str = "grid file") -> Grid:
 def load_document(text: str | bytes, name: str) -> tuple[Grid, dict[str, Any]]:
     """Return the grid that a JSON text holds, and how it was run, if the text says so."""
     if len(text) > MOST_BYTES:
-        raise ScenarioFileError(f"{name}: is longer than the {MOST_BYTES:,} that a grid may have")
+        raise ScenarioFileError(
+            tr(
+                "{name}: is longer than the {most:,} that a grid may have",
+                name=name,
+                most=MOST_BYTES,
+            )
+        )
     try:
         document = json.loads(text)
     except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
-        raise ScenarioFileError(f"{name}: is not a JSON document ({error})") from error
+        raise ScenarioFileError(
+            tr("{name}: is not a JSON document ({error})", name=name, error=error)
+        ) from error
     if not isinstance(document, dict) or document.get("format") != FORMAT:
-        raise ScenarioFileError(f'{name}: is not a grid (its "format" is not "{FORMAT}")')
+        raise ScenarioFileError(
+            tr('{name}: is not a grid (its "format" is not "{format}")', name=name, format=FORMAT)
+        )
     if document.get("version") != VERSION:
         raise ScenarioFileError(
-            f'{name}: "version" = {document.get("version")!r}; this scenariokit reads {VERSION}'
+            tr(
+                '{name}: "version" = {given!r}; this scenariokit reads {known}',
+                name=name,
+                given=document.get("version"),
+                known=VERSION,
+            )
         )
     _refuse_unknown(document, ("format", "version", "grid", NOTES, RUN), name)
     body = _body(document.get("grid"), Grid, f"{name}: grid")
@@ -153,26 +173,41 @@ def _refuse_unknown(given: dict[str, Any], known: Any, where: str) -> None:
     unknown = [key for key in given if key not in known]
     if unknown:
         raise ScenarioFileError(
-            f"{where}: {', '.join(unknown)} is not known here; there may be {', '.join(known)}"
+            tr(
+                "{where}: {unknown} is not known here; there may be {known}",
+                where=where,
+                unknown=", ".join(unknown),
+                known=", ".join(known),
+            )
         )
 
 
 def _body(given: Any, kind: type, where: str) -> dict[str, Any]:
     """Return the fields of a dataclass as they stand, each known and of a fitting type."""
     if not isinstance(given, dict):
-        raise ScenarioFileError(f"{where} is missing, or no object in braces")
+        raise ScenarioFileError(tr("{where} is missing, or no object in braces", where=where))
     fields = [one for one in dataclasses.fields(kind) if one.init]
     _refuse_unknown(given, [one.name for one in fields], where)
     for one in fields:
         if one.name not in given:
             if one.default is dataclasses.MISSING and one.default_factory is dataclasses.MISSING:
-                raise ScenarioFileError(f"{where}: {one.name} is missing")
+                raise ScenarioFileError(
+                    tr("{where}: {name} is missing", where=where, name=one.name)
+                )
             continue
         wanted, words = _JSON_KINDS.get(str(one.type), (object, ""))
         value = given[one.name]
         # JSON's true would pass for the number 1.
         if not isinstance(value, wanted) or (one.type == "float" and isinstance(value, bool)):
-            raise ScenarioFileError(f"{where}.{one.name} = {value!r}: is not {words}")
+            raise ScenarioFileError(
+                tr(
+                    "{where}.{name} = {value!r}: is not {wanted}",
+                    where=where,
+                    name=one.name,
+                    value=value,
+                    wanted=tr(words),
+                )
+            )
     return dict(given)
 
 
@@ -194,7 +229,7 @@ def _uncertainty(value: Any, where: str) -> Uncertainty:
 
 def _listed(value: Any, where: str) -> list[Any]:
     if not isinstance(value, list):
-        raise ScenarioFileError(f"{where} = {value!r}: is no list")
+        raise ScenarioFileError(tr("{where} = {value!r}: is no list", where=where, value=value))
     return value
 
 
@@ -204,7 +239,9 @@ def _input(value: Any, where: str) -> Uncertain:
     spread["numbers"] = _numbers(spread, f"{where}.spread")
     ends = spread.pop("floor", -math.inf), spread.pop("ceiling", math.inf)
     if any(math.isnan(end) for end in ends):
-        raise ScenarioFileError(f"{where}.spread: floor and ceiling are numbers, not NaN")
+        raise ScenarioFileError(
+            tr("{where}.spread: floor and ceiling are numbers, not NaN", where=where)
+        )
     try:
         made = Spread(**spread).within(*ends)
     except ValueError as error:
@@ -216,16 +253,41 @@ def _numbers(spread: dict[str, Any], where: str) -> tuple[float, ...]:
     """Return what fixes a distribution, checked, since nothing else will look at it again."""
     kind, given = spread["kind"], _listed(spread["numbers"], f"{where}.numbers")
     if not isinstance(kind, str) or kind not in _NUMBERS:
-        raise ScenarioFileError(f"{where}.kind = {kind!r}: there is {', '.join(_NUMBERS)}")
+        raise ScenarioFileError(
+            tr(
+                "{where}.kind = {kind!r}: there is {known}",
+                where=where,
+                kind=kind,
+                known=", ".join(_NUMBERS),
+            )
+        )
     plain = all(isinstance(one, int | float) and not isinstance(one, bool) for one in given)
     if not plain or len(given) != _NUMBERS[kind] or not all(math.isfinite(one) for one in given):
         raise ScenarioFileError(
-            f"{where}.numbers = {given!r}: {kind} needs {_NUMBERS[kind]} finite numbers"
+            tr(
+                "{where}.numbers = {given!r}: {kind} needs {count} finite numbers",
+                where=where,
+                given=given,
+                kind=kind,
+                count=_NUMBERS[kind],
+            )
         )
     numbers = tuple(float(one) for one in given)
     ordered = kind in ("uniform", "triangular", "pert")
     if ordered and not (numbers[0] < numbers[-1] and list(numbers) == sorted(numbers)):
-        raise ScenarioFileError(f"{where}.numbers = {given!r}: are out of order, or all equal")
+        raise ScenarioFileError(
+            tr(
+                "{where}.numbers = {given!r}: are out of order, or all equal",
+                where=where,
+                given=given,
+            )
+        )
     if kind in ("normal", "lognormal", "student") and min(numbers[1:]) <= 0:
-        raise ScenarioFileError(f"{where}.numbers = {given!r}: all but the first are above zero")
+        raise ScenarioFileError(
+            tr(
+                "{where}.numbers = {given!r}: all but the first are above zero",
+                where=where,
+                given=given,
+            )
+        )
     return numbers

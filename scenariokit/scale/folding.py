@@ -7,6 +7,7 @@ from contextlib import closing
 from typing import TYPE_CHECKING, Any
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.scale.clusters import Cluster, checked_cluster, on_cluster
 from scenariokit.scale.documents import Origin, origin
 from scenariokit.scale.grid import Cell, Grid
@@ -143,7 +144,11 @@ def fold_batch(
     """
     if origin() != source:
         raise InfeasibleError(
-            f"a worker has {origin()} and this machine {source}; install the same on all of them"
+            tr(
+                "a worker has {origin} and this machine {source}; install the same on all of them",
+                origin=origin(),
+                source=source,
+            )
         )
     folded = [_stretch(grid, one) for one in batch]
     if batch[0].rows < grid.draws:

@@ -14,6 +14,7 @@ import numpy as np
 
 from scenariokit import catalog
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.scenario import OUTCOMES, Scenario, Site, scenario_for, site_from
 from scenariokit.uncertainty import DEFAULT_OUTCOMES, Uncertainty, usual_uncertainty
 from scenariokit.uncertainty.draws import MOST_DRAWS
@@ -115,8 +116,8 @@ class Grid:
             given = f"{self.uncertainty!r}"
             problems.append(Problem("uncertainty", given, "is no Uncertainty", kind="range"))
         if not problems and self._cell_count > MOST_CELLS:
-            problems.append(Problem("cells", f"{self._cell_count}", "are too many",
-                                    f"{MOST_CELLS} at most", kind="range"))  # fmt: skip
+            problems.append(Problem("cells", f"{self._cell_count}", tr("are too many"),
+                                    tr("{most} at most", most=MOST_CELLS), kind="range"))  # fmt: skip
         if problems:
             raise argument_error(problems, "Grid")
 
@@ -188,9 +189,11 @@ def _tidy(value: Any) -> Any:
 def _names(name: str, given: Any, known: Collection[Any]) -> list[Problem]:
     """Return what is wrong with a list of names: none, twice, or unknown."""
     if not isinstance(given, tuple):
-        return [Problem(name, f"{given!r}", "is no list", "a list, even of one", kind="range")]
+        return [
+            Problem(name, f"{given!r}", tr("is no list"), tr("a list, even of one"), kind="range")
+        ]
     if not given:
-        return [Problem(name, "", "is empty", "at least one", kind="range")]
+        return [Problem(name, "", tr("is empty"), tr("at least one"), kind="range")]
     allowed = list(known)
     # True equals 1 and 4.0 equals 4, but neither is a month.
     unknown = [
@@ -198,10 +201,10 @@ def _names(name: str, given: Any, known: Collection[Any]) -> list[Problem]:
     ]
     if unknown:
         choices = ", ".join(str(one) for one in allowed)
-        return [Problem(name, ", ".join(unknown), "is not known", choices, kind="range")]
+        return [Problem(name, ", ".join(unknown), tr("is not known"), choices, kind="range")]
     if len(set(given)) < len(given):
         twice = dict.fromkeys(str(one) for one in given if given.count(one) > 1)
-        return [Problem(name, ", ".join(twice), "stands twice", "each once", kind="range")]
+        return [Problem(name, ", ".join(twice), tr("stands twice"), tr("each once"), kind="range")]
     return []
 
 
@@ -210,8 +213,12 @@ def _whole(name: str, value: Any, least: int, most: int | None) -> list[Problem]
     whole = isinstance(value, int) and not isinstance(value, bool)
     if whole and value >= least and (most is None or value <= most):
         return []
-    allowed = f"{least} or more" if most is None else f"{least} to {most}"
-    return [Problem(name, f"{value}", "is no such whole number", allowed, kind="range")]
+    allowed = (
+        tr("{least} or more", least=least)
+        if most is None
+        else tr("{least} to {most}", least=least, most=most)
+    )
+    return [Problem(name, f"{value}", tr("is no such whole number"), allowed, kind="range")]
 
 
 def example_grid() -> Grid:

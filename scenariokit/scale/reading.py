@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from scenariokit.errors import InfeasibleError, Problem, ScenarioFileError, argument_error
+from scenariokit.language import tr
 from scenariokit.scale.grid import Cell, Grid
 from scenariokit.scale.store import Stated, fault_of, parquet, part_path, stated_in
 from scenariokit.scale.work import Chunk, cell_chunks, outcome_columns
@@ -81,7 +82,11 @@ def _kept(grid: Grid, outcomes: Collection[str] | None) -> list[str]:
     missing = [name for name in wanted if name not in grid.outcomes]
     if missing:
         raise InfeasibleError(
-            f"{', '.join(missing)} was not kept; there is {', '.join(grid.outcomes)}"
+            tr(
+                "{missing} was not kept; there is {kept}",
+                missing=", ".join(missing),
+                kept=", ".join(grid.outcomes),
+            )
         )
     return wanted
 
@@ -97,7 +102,7 @@ def _chosen(
     asked = {"methods": methods, "sites": sites, "planting_months": planting_months,
              "price_lists": price_lists}  # fmt: skip
     problems = [
-        Problem(name, ", ".join(unknown), "is not in this grid",
+        Problem(name, ", ".join(unknown), tr("is not in this grid"),
                 ", ".join(str(one) for one in getattr(grid, name)), kind="range")
         for name, given in asked.items()
         if given is not None
@@ -129,18 +134,29 @@ def _files(folder: str | Path, stated: Stated, cell: Cell) -> list[Path]:
         path = part_path(folder, chunk)
         if not path.exists():
             raise InfeasibleError(
-                f"{folder}: the cell {_words(chunk)} is not finished; run the grid into the same "
-                "folder again, it goes on where it stopped"
+                tr(
+                    "{folder}: the cell {cell} is not finished; run the grid into the same folder "
+                    "again, it goes on where it stopped",
+                    folder=folder,
+                    cell=_words(chunk),
+                )
             )
         if fault := fault_of(stated.grid, chunk, path):
-            raise ScenarioFileError(f"{path}: {fault}; run the grid into the folder again")
+            raise ScenarioFileError(
+                tr("{path}: {fault}; run the grid into the folder again", path=path, fault=fault)
+            )
         found.append(path)
     return found
 
 
 def _words(chunk: Chunk) -> str:
     cell = chunk.cell
-    return f"{cell.site}, month {cell.planting_month}, {cell.price_list}"
+    return tr(
+        "{site}, month {month}, {price_list}",
+        site=cell.site,
+        month=cell.planting_month,
+        price_list=cell.price_list,
+    )
 
 
 def _read_groups(path: Path, groups: Sequence[int], columns: Sequence[str]) -> Any:
@@ -156,7 +172,11 @@ def _read_groups(path: Path, groups: Sequence[int], columns: Sequence[str]) -> A
             return file.read_row_groups(list(groups), columns=list(columns))
     except OSError as error:
         raise ScenarioFileError(
-            f"{path}: is damaged ({error}); remove it and run the grid into the folder again"
+            tr(
+                "{path}: is damaged ({error}); remove it and run the grid into the folder again",
+                path=path,
+                error=error,
+            )
         ) from error
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from scenariokit.errors import InfeasibleError, ScenarioFileError
+from scenariokit.language import tr
 from scenariokit.scale.clusters import Cluster, checked_cluster, on_cluster
 from scenariokit.scale.documents import Origin, origin
 from scenariokit.scale.grid import Grid
@@ -187,18 +188,27 @@ def work_off(grid: Grid, batch: tuple[Chunk, ...], folder: str, source: Origin) 
     """
     if origin() != source:
         raise InfeasibleError(
-            f"a worker has {origin()} and this machine {source}; install the same on all of them"
+            tr(
+                "a worker has {origin} and this machine {source}; install the same on all of them",
+                origin=origin(),
+                source=source,
+            )
         )
     place = Path(folder)
     try:
         same = stated_in(place).grid.digest == grid.digest
     except ScenarioFileError as error:
         raise InfeasibleError(
-            f"a worker does not see the folder ({error}); take one that all workers and this "
-            "machine share"
+            tr(
+                "a worker does not see the folder ({error}); take one that all workers and this "
+                "machine share",
+                error=error,
+            )
         ) from error
     if not same:
-        raise InfeasibleError(f"{folder} is another folder for a worker; take one that all share")
+        raise InfeasibleError(
+            tr("{folder} is another folder for a worker; take one that all share", folder=folder)
+        )
     return [
         part_path(place, one).name
         if is_done(grid, one, place) == "yes"

@@ -16,6 +16,7 @@ import numpy as np
 
 from scenariokit import __version__
 from scenariokit.errors import InfeasibleError, ScenarioFileError
+from scenariokit.language import tr
 from scenariokit.scale.documents import RUN, Origin, load_document, origin, save_grid
 from scenariokit.scale.grid import Grid
 from scenariokit.scale.work import CHUNK, Chunk, chunk_values, outcome_columns
@@ -60,7 +61,7 @@ def parquet() -> Any:
         import pyarrow.parquet
     except ImportError as error:
         raise InfeasibleError(
-            'large runs need pyarrow; install it with:  pip install "scenariokit[scale]"'
+            tr('large runs need pyarrow; install it with:  pip install "scenariokit[scale]"')
         ) from error
     return pyarrow.parquet
 
@@ -102,18 +103,31 @@ def open_folder(folder: str | Path, grid: Grid, chunk: int | None = None) -> Pat
             if getattr(stated.grid, one.name) != getattr(grid, one.name)
         ]
         raise InfeasibleError(
-            f"{folder} holds the results of another grid, of other {', '.join(unlike)}; take an "
-            "empty folder"
+            tr(
+                "{folder} holds the results of another grid, of other {fields}; take an empty folder",
+                folder=folder,
+                fields=", ".join(unlike),
+            )
         )
     if stated.origin != origin():
         raise InfeasibleError(
-            f"{folder} was begun by {stated.origin} and this is {origin()}: their numbers may "
-            "differ; take an empty folder"
+            tr(
+                "{folder} was begun by {earlier} and this is {now}: their numbers may differ; "
+                "take an empty folder",
+                folder=folder,
+                earlier=stated.origin,
+                now=origin(),
+            )
         )
     if chunk not in (None, stated.chunk):
         raise InfeasibleError(
-            f"{folder} was begun with {stated.chunk} draws in a chunk, not {chunk}; leave the size "
-            "of chunks out, or take an empty folder"
+            tr(
+                "{folder} was begun with {chunk} draws in a chunk, not {asked}; leave the size of "
+                "chunks out, or take an empty folder",
+                folder=folder,
+                chunk=stated.chunk,
+                asked=chunk,
+            )
         )
     return place
 
@@ -134,7 +148,9 @@ def stated_in(folder: str | Path) -> Stated:
     grid, run = load_document(text, str(path))
     chunk = run.get("chunk") if isinstance(run, dict) else None
     if not isinstance(chunk, int) or chunk < 1:
-        raise ScenarioFileError(f'{path}: does not say in "run" how it was cut into chunks')
+        raise ScenarioFileError(
+            tr('{path}: does not say in "run" how it was cut into chunks', path=path)
+        )
     return Stated(grid, chunk, Origin(str(run.get("version")), str(run.get("catalogue"))))
 
 
@@ -288,8 +304,20 @@ def is_done(grid: Grid, chunk: Chunk, folder: Path) -> str:
     except FileNotFoundError:  # another run into the folder was faster
         return "no"
     except OSError as error:
-        raise ScenarioFileError(f"{path}: {fault}, and {error.strerror or error}") from error
-    return f"{path.name}: {fault}; put aside as {aside.name} and made again"
+        raise ScenarioFileError(
+            tr(
+                "{path}: {fault}, and {trouble}",
+                path=path,
+                fault=fault,
+                trouble=error.strerror or error,
+            )
+        ) from error
+    return tr(
+        "{name}: {fault}; put aside as {aside} and made again",
+        name=path.name,
+        fault=fault,
+        aside=aside.name,
+    )
 
 
 def fault_of(grid: Grid, chunk: Chunk, path: Path) -> str:
@@ -306,8 +334,12 @@ def fault_of(grid: Grid, chunk: Chunk, path: Path) -> str:
             rows = file.metadata.num_rows
             stamp = json.loads((file.schema_arrow.metadata or {}).get(b"scenariokit", b"null"))
     except (pa.ArrowException, OSError, ValueError) as error:
-        return f"cannot be read ({type(error).__name__})"
+        return tr("cannot be read ({error})", error=type(error).__name__)
     if stamp != _stamp(grid, chunk):
-        return "is of another run"
+        return tr("is of another run")
     wanted = chunk.rows * len(grid.methods)
-    return "" if rows == wanted else f"has {rows} rows where {wanted} are due"
+    return (
+        ""
+        if rows == wanted
+        else tr("has {rows} rows where {wanted} are due", rows=rows, wanted=wanted)
+    )

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.scale.grid import Cell, Grid
 from scenariokit.scenario import OUTCOMES, column_name
 from scenariokit.uncertainty import placed
@@ -64,7 +65,9 @@ def chunks(grid: Grid, size: int = CHUNK) -> Iterator[Chunk]:
         If `size` is no whole number from 1 on.
     """
     if isinstance(size, bool) or not isinstance(size, int) or size < 1:
-        problem = Problem("chunk", f"{size}", "is no number of draws", "1 or more", kind="range")
+        problem = Problem(
+            "chunk", f"{size}", tr("is no number of draws"), tr("1 or more"), kind="range"
+        )
         raise argument_error([problem], "chunks")
     return _chunks(grid, size)
 

@@ -66,6 +66,7 @@ from scenariokit.scenario.season import (
     tank_season,
     thirstiest_day,
 )
+from scenariokit.scenario.shown_labels import basis_text, feed_text, site_text
 from scenariokit.scenario.strength import feed_strength, full_strength_ec, water_ec
 from scenariokit.scenario.values import outcome_values
 from scenariokit.scenario.weather import OwnWeather, site_with_weather
@@ -106,6 +107,7 @@ __all__ = [
     "TankSeason",
     "WarmMonth",
     "acid_dose",
+    "basis_text",
     "column_name",
     "compare",
     "correction_for",
@@ -117,6 +119,7 @@ __all__ = [
     "feed_from",
     "feed_season",
     "feed_strength",
+    "feed_text",
     "full_strength_ec",
     "fullest_volume",
     "harvest_from",
@@ -140,6 +143,7 @@ __all__ = [
     "shipped_store",
     "shown",
     "site_from",
+    "site_text",
     "site_with_weather",
     "solution_check",
     "tank_season",

@@ -8,6 +8,7 @@ from typing import Any
 from scenariokit import catalog, nutrients, units
 from scenariokit.errors import InfeasibleError
 from scenariokit.glossary import parameter
+from scenariokit.language import mark, tr
 from scenariokit.scenario.model import (
     Container,
     Crop,
@@ -24,6 +25,7 @@ from scenariokit.scenario.model import (
     Supply,
     Tank,
 )
+from scenariokit.scenario.shown_labels import catalogue_basis, weighed_basis
 from scenariokit.trials.harvest import MethodYield
 
 DEFAULT_SITE = "tern_hollow"
@@ -32,7 +34,7 @@ FILL_INTERVAL = 2
 """Days between fillings by hand; common practice, no published source."""
 UPTAKE_FACTOR = 0.85
 """Strength that roots take in, relative to the solution; illustrative, from memory."""
-PURE_WATER = "pure water"
+PURE_WATER = mark("pure water")
 USUAL_EC = 1.6
 """dS/m; common practice, no published source: 1.5 to 2."""
 
@@ -51,7 +53,14 @@ def choose(rows: Mapping[str, Any], name: str, what: str) -> Any:
         If there is none of that name.
     """
     if name not in rows:
-        raise InfeasibleError(f"unknown {what} {name!r}; known: {', '.join(sorted(rows))}")
+        raise InfeasibleError(
+            tr(
+                "unknown {what} {name!r}; known: {known}",
+                what=tr(what),
+                name=name,
+                known=", ".join(sorted(rows)),
+            )
+        )
     return rows[name]
 
 
@@ -112,7 +121,7 @@ def labour_from(hours: float, shares: Mapping[str, float]) -> Labour:
 def _medium_from(row: Mapping[str, Any], mixes: Mapping[str, Any]) -> Medium | None:
     if not row["mix"]:
         return None
-    mix = choose(mixes, row["mix"], "mix")
+    mix = choose(mixes, row["mix"], mark("mix"))
     return Medium(
         mix=mix["id"],
         label=mix["label"],
@@ -127,7 +136,7 @@ def _medium_from(row: Mapping[str, Any], mixes: Mapping[str, Any]) -> Medium | N
 def _sheet_from(row: Mapping[str, Any]) -> Sheet | None:
     if not row["sheet"]:
         return None
-    sheet = choose(catalog.sheets(), row["sheet"], "sheet")
+    sheet = choose(catalog.sheets(), row["sheet"], mark("sheet"))
     return Sheet(
         item=sheet["id"],
         label=sheet["label"],
@@ -137,7 +146,7 @@ def _sheet_from(row: Mapping[str, Any]) -> Sheet | None:
 
 
 def _supply_from(row: Mapping[str, Any]) -> Supply:
-    item = choose(catalog.supplies(), row["item"], "supply")
+    item = choose(catalog.supplies(), row["item"], mark("supply"))
     return Supply(
         item=row["item"],
         label=item["label"],
@@ -183,13 +192,18 @@ def harvest_from(row: Mapping[str, Any], crop: str) -> Harvest:
         If the catalogue has no yield for that crop under that method.
     """
     if crop not in row["yields"]:
-        known = ", ".join(sorted(row["yields"])) or "none"
+        known = ", ".join(sorted(row["yields"])) or tr("none")
         raise InfeasibleError(
-            f"no yield of {crop!r} is given for the method {row['id']!r}; crops given: {known}"
+            tr(
+                "no yield of {crop!r} is given for the method {method!r}; crops given: {known}",
+                crop=crop,
+                method=row["id"],
+                known=known,
+            )
         )
     low, typical, high = row["yields"][crop]
     return Harvest(
-        basis="invented example" if row["status"] == "invented" else f"catalogue ({row['status']})",
+        basis=catalogue_basis(row["status"]),
         status=row["status"],
         interval=True,
         low=quantity_of("yield_per_area", low),
@@ -298,13 +312,13 @@ def scenario_for(
     >>> scenario_for("medium_bag").prices.currency
     'EUR'
     """
-    row = choose(methods if methods is not None else catalog.methods(), method, "method")
-    place = choose(catalog.sites(), site, "site")
+    row = choose(methods if methods is not None else catalog.methods(), method, mark("method"))
+    place = choose(catalog.sites(), site, mark("site"))
     listed = prices if isinstance(prices, catalog.PriceList) else catalog.price_list(prices)
     made = Scenario(
         name=row["label"],
         method=method_from(row, mixes),
-        crop=crop_from(choose(catalog.crops(), crop, "crop")),
+        crop=crop_from(choose(catalog.crops(), crop, mark("crop"))),
         harvest=harvest_from(row, crop),
         site=site_from(place),
         tank=Tank(area=quantity_of("tank_area", 4), reserve_days=quantity_of("reserve_days", 7)),
@@ -331,16 +345,21 @@ def check_priced(scenario: Scenario) -> None:
     missing = [item for item in used if item not in priced]
     if missing:
         raise InfeasibleError(
-            f"{method.label} ({method.id}) uses {', '.join(missing)}, which "
-            f"{scenario.prices.label} does not price; add a row for it to your price list"
+            tr(
+                "{method} ({id}) uses {items}, which {prices} does not price; add a row for it to "
+                "your price list",
+                method=tr(method.label),
+                id=method.id,
+                items=", ".join(missing),
+                prices=tr(scenario.prices.label),
+            )
         )
 
 
 def harvest_from_plots(found: MethodYield) -> Harvest:
     """Return the yield that weighed plots give, with its interval if there is one."""
-    plots = f"{found.plots} plot{'s' if found.plots != 1 else ''} weighed"
     return Harvest(
-        basis=plots,
+        basis=weighed_basis(found.plots),
         status="trial",
         interval=found.low is not None,
         low=found.mean if found.low is None else found.low,

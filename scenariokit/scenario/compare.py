@@ -10,6 +10,7 @@ import numpy as np
 
 from scenariokit import units
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import list_text, tr
 from scenariokit.parameters import Outcome, UnitSystem
 from scenariokit.scenario.evaluate import Evaluation, evaluate
 from scenariokit.scenario.model import Scenario
@@ -150,16 +151,22 @@ def compare(scenarios: Sequence[Scenario]) -> Comparison:
     2
     """
     if not scenarios:
-        raise InfeasibleError("there is no scenario to compare; choose at least one method")
+        raise InfeasibleError(tr("there is no scenario to compare; choose at least one method"))
     currencies = sorted({scenario.prices.currency for scenario in scenarios})
     if len(currencies) > 1:
         raise InfeasibleError(
-            f"the price lists are in {' and '.join(currencies)}; convert them to one currency "
-            "at a stated rate before comparing"
+            tr(
+                "the price lists are in {currencies}; convert them to one currency at a stated rate "
+                "before comparing",
+                currencies=list_text(currencies),
+            )
         )
     crops = sorted({scenario.crop.id for scenario in scenarios})
     if len(crops) > 1:
         raise InfeasibleError(
-            f"the scenarios grow {' and '.join(crops)}; compare methods for one crop at a time"
+            tr(
+                "the scenarios grow {crops}; compare methods for one crop at a time",
+                crops=list_text(crops),
+            )
         )
     return Comparison(tuple(evaluate(scenario) for scenario in scenarios))

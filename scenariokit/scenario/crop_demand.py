@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.scenario.flows import daily_flows
 from scenariokit.scenario.leaves import plain
 from scenariokit.scenario.model import Scenario
@@ -37,13 +38,19 @@ def season_demand(scenario: Scenario) -> SeasonDemand:
     unknown = [name for name in UPTAKE if name not in crop.uptake or name not in crop.removal]
     if unknown:
         raise InfeasibleError(
-            f"{crop.label}: what it takes up of {', '.join(unknown)} is not known; give `uptake` "
-            "and `removal` of each in g/kg"
+            tr(
+                "{crop}: what it takes up of {elements} is not known; give `uptake` and `removal` of "
+                "each in g/kg",
+                crop=tr(crop.label),
+                elements=", ".join(unknown),
+            )
         )
     harvest = plain(scenario.harvest.typical) * salinity_factor(scenario)
     drunk = daily_flows(scenario).transpiration.sum(axis=-1)[()]
     if np.any(drunk <= 0):
-        raise InfeasibleError(f"{crop.label} transpires nothing here, so it takes nothing up")
+        raise InfeasibleError(
+            tr("{crop} transpires nothing here, so it takes nothing up", crop=tr(crop.label))
+        )
     wanted = {name: crop.uptake[name] * harvest for name in UPTAKE}
     return SeasonDemand(
         harvest, drunk, wanted, {name: 1000 * mass / drunk for name, mass in wanted.items()}

@@ -15,6 +15,7 @@ import numpy as np
 
 from scenariokit import catalog, units
 from scenariokit.errors import ScenarioFileError
+from scenariokit.language import tr
 from scenariokit.scenario import model
 from scenariokit.scenario.leaves import leaf_parameter
 
@@ -89,7 +90,7 @@ def save(scenario: model.Scenario) -> str:
     return json.dumps(to_document(scenario), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def load(text: str | bytes, name: str = "scenario file") -> model.Scenario:
+def load(text: str | bytes, name: str = "") -> model.Scenario:
     """Return the scenario that a JSON text holds.
 
     Parameters
@@ -97,7 +98,7 @@ def load(text: str | bytes, name: str = "scenario file") -> model.Scenario:
     text : str or bytes
         What `save` wrote, by this version or an older one.
     name : str
-        The file's name, for messages.
+        The file's name, for messages; "scenario file" if left out.
 
     Returns
     -------
@@ -109,34 +110,60 @@ def load(text: str | bytes, name: str = "scenario file") -> model.Scenario:
         If it is not JSON, not a scenario, of a newer version, or has an
         unknown, missing or unreadable field; the message names the field.
     """
+    name = name or tr("scenario file")
     if len(text) > MAX_BYTES:
         raise ScenarioFileError(
-            f"{name}: has {len(text):,} characters; a scenario has at most {MAX_BYTES:,}"
+            tr(
+                "{name}: has {count:,} characters; a scenario has at most {most:,}",
+                name=name,
+                count=len(text),
+                most=MAX_BYTES,
+            )
         )
     try:
         if isinstance(text, bytes):
             text = text.decode("utf-8-sig")
         document = json.loads(text, parse_constant=_refuse_constant)
     except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
-        raise ScenarioFileError(f"{name}: is not a JSON document ({error})") from error
+        raise ScenarioFileError(
+            tr("{name}: is not a JSON document ({error})", name=name, error=error)
+        ) from error
     return from_document(document, name)
 
 
 def _refuse_constant(word: str) -> Any:
-    raise ScenarioFileError(f"the document holds {word}; every number must be finite")
+    raise ScenarioFileError(tr("the document holds {word}; every number must be finite", word=word))
 
 
-def from_document(document: Any, name: str = "scenario document") -> model.Scenario:
+def from_document(document: Any, name: str = "") -> model.Scenario:
     """Return the scenario in a decoded document; see `load` for the errors."""
+    name = name or tr("scenario document")
     if not isinstance(document, dict) or document.get("format") != FORMAT:
-        raise ScenarioFileError(f'{name}: is not a scenario (its "format" is not "{FORMAT}")')
+        raise ScenarioFileError(
+            tr(
+                '{name}: is not a scenario (its "format" is not "{format}")',
+                name=name,
+                format=FORMAT,
+            )
+        )
     version = document.get("version")
     if not isinstance(version, int) or isinstance(version, bool) or version < 1:
-        raise ScenarioFileError(f'{name}: "version" = {version!r} is not a whole number from 1 on')
+        raise ScenarioFileError(
+            tr(
+                '{name}: "version" = {version!r} is not a whole number from 1 on',
+                name=name,
+                version=version,
+            )
+        )
     if version > VERSION:
         raise ScenarioFileError(
-            f"{name}: is of version {version}, and this scenariokit reads up to {VERSION}; "
-            "install a newer scenariokit to open it"
+            tr(
+                "{name}: is of version {version}, and this scenariokit reads up to {newest}; "
+                "install a newer scenariokit to open it",
+                name=name,
+                version=version,
+                newest=VERSION,
+            )
         )
     while version < VERSION:
         document = {**document, "scenario": _migrated(document, version, name)}
@@ -154,8 +181,13 @@ def _migrated(document: dict[str, Any], version: int, name: str) -> dict[str, An
         return MIGRATIONS[version](document["scenario"])
     except (KeyError, TypeError, AttributeError, ValueError) as error:
         raise ScenarioFileError(
-            f"{name}: is not a whole scenario of version {version} "
-            f"({type(error).__name__}: {error})"
+            tr(
+                "{name}: is not a whole scenario of version {version} ({kind}: {error})",
+                name=name,
+                version=version,
+                kind=type(error).__name__,
+                error=error,
+            )
         ) from error
 
 
@@ -166,7 +198,7 @@ def _validate(document: dict[str, Any], name: str) -> None:
     validator = jsonschema.Draft202012Validator(schema())
     lines = []
     for error in sorted(validator.iter_errors(document), key=lambda found: list(found.path)):
-        place = ".".join(str(part) for part in error.path) or "document"
+        place = ".".join(str(part) for part in error.path) or tr("document")
         lines.append(f"{place}: {error.message[:200]}")
     if lines:
         raise ScenarioFileError(f"{name}: " + "; ".join(lines[:10]))

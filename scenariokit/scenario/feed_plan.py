@@ -11,6 +11,7 @@ import numpy as np
 
 from scenariokit import catalog, nutrients, units
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.nutrients import (
     AcidDose,
     Fertiliser,
@@ -23,6 +24,7 @@ from scenariokit.quantities import checked_floats
 from scenariokit.scenario.build import PURE_WATER, choose, plain_content
 from scenariokit.scenario.leaves import plain
 from scenariokit.scenario.model import Scenario
+from scenariokit.scenario.shown_labels import WORKED_OUT
 from scenariokit.scenario.strength import curve_of
 
 DEFAULT_SHELF = (
@@ -171,26 +173,26 @@ def plan_feed(
     '0.506 g/L'
     """
     store = store or shipped_store()
-    water = choose(store.waters, plan.water, "source water")
-    targets = choose(store.targets, plan.aim, "target set")
+    water = choose(store.waters, plan.water, mark("source water"))
+    targets = choose(store.targets, plan.aim, mark("target set"))
     if plan.acid:
-        choose(catalog.acids(), plan.acid, "acid")
+        choose(catalog.acids(), plan.acid, mark("acid"))
     in_water = treated_content(water, plan.acid)
     if not plan.solved:
-        row = choose(catalog.recipes(), plan.aim, "published recipe")
+        row = choose(catalog.recipes(), plan.aim, mark("published recipe"))
         rates = {key: float(rate) for key, rate in row["salts"].items()}
-        used = {key: choose(store.fertilisers, key, "fertiliser") for key in rates}
+        used = {key: choose(store.fertilisers, key, mark("fertiliser")) for key in rates}
         content = plain_content(rates, used)
         made = (row["label"], rates, used, content)
         return PlannedFeed(plan, *made, water, in_water, targets, 1.0, None)
-    shelf = {key: choose(store.fertilisers, key, "fertiliser") for key in plan.shelf}
+    shelf = {key: choose(store.fertilisers, key, mark("fertiliser")) for key in plan.shelf}
     if not shelf:
-        raise InfeasibleError("nothing is on the shelf; tick the fertilisers that you have")
+        raise InfeasibleError(tr("nothing is on the shelf; tick the fertilisers that you have"))
     share, recipe = _solved(plan, shelf, in_water, targets, (ec, prices))
     rates = {key: float(rate.m_as("g/L")) for key, rate in recipe.rates.items() if rate.m > 0}
     used = {key: shelf[key] for key in rates}
     content = plain_content(rates, used)
-    label = f"{targets.label}, worked out"
+    label = targets.label + WORKED_OUT
     made = (label, rates, used, content)
     return PlannedFeed(plan, *made, water, in_water, targets, share, recipe)
 
@@ -238,11 +240,13 @@ def _solved(
     ec, given = wanted
     wanted_ec = checked_floats("plan_feed", {"ec": (ec, "electrical_conductivity")})["ec"]
     if np.ndim(wanted_ec):
-        problem = Problem("ec", str(ec), "must be one EC, not an array", "", 'ec="1.6 dS/m"')
+        problem = Problem("ec", str(ec), tr("must be one EC, not an array"), "", 'ec="1.6 dS/m"')
         raise argument_error([problem], "plan_feed")
     if wanted_ec <= 0:
         raise InfeasibleError(
-            "no recipe from this shelf and water has an EC of 0 dS/m: nothing would be dissolved"
+            tr(
+                "no recipe from this shelf and water has an EC of 0 dS/m: nothing would be dissolved"
+            )
         )
     held = {key: units.quantity(value, "mg/L") for key, value in water.items()}
 
@@ -258,7 +262,12 @@ def _solved(
         prices = {key: price for key, price in (given or {}).items() if key in shelf}
         bare = [key for key in shelf if key not in prices]
         if bare:
-            raise InfeasibleError(f"no cheapest recipe without a price of {', '.join(bare)}")
+            raise InfeasibleError(
+                tr(
+                    "no cheapest recipe without a price of {fertilisers}",
+                    fertilisers=", ".join(bare),
+                )
+            )
         share, recipe = _at_ec(wanted_ec, lambda share: recipe_at(share, prices), share)
     return share, recipe
 
@@ -274,12 +283,16 @@ def _at_ec(
         if abs(reached - wanted_ec) <= EC_REACHED * wanted_ec:
             return share, recipe
         if reached <= curve.water_ec:
-            raise InfeasibleError("nothing on the shelf raises the EC towards this aim")
+            raise InfeasibleError(tr("nothing on the shelf raises the EC towards this aim"))
         tried.append((share, reached - wanted_ec))
         share = _next_share(tried, share * float(curve.strength(wanted_ec)))
     raise InfeasibleError(
-        f"no recipe from this shelf and water has an EC of {wanted_ec:g} dS/m; the last try had "
-        f"{reached:.3g} dS/m"
+        tr(
+            "no recipe from this shelf and water has an EC of {wanted:g} dS/m; the last try "
+            "had {reached:.3g} dS/m",
+            wanted=wanted_ec,
+            reached=reached,
+        )
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from scenariokit import reservoir
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.nutrients.composition.species import SPECIES
 from scenariokit.quantities import with_unit
 from scenariokit.scenario.crop_demand import UPTAKE, season_demand
@@ -83,7 +84,10 @@ def holding_strength(scenario: Scenario, season: reservoir.Season | None = None)
     topped = plain(totals.water.top_up) + plain(totals.water.hand_fill)
     if np.any(topped <= 0):
         raise InfeasibleError(
-            f"{scenario.method.label} is not topped up, so no top-up can hold its solution"
+            tr(
+                "{method} is not topped up, so no top-up can hold its solution",
+                method=tr(scenario.method.label),
+            )
         )
     grown = plain(totals.volume_at_harvest) - plain(totals.volume_at_planting)
     kept = grown + plain(totals.water.overflow)

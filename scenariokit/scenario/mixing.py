@@ -9,6 +9,7 @@ from typing import Any
 
 from scenariokit import nutrients, reservoir, units
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import language, mark, tr
 from scenariokit.nutrients import (
     Band,
     CationRule,
@@ -108,11 +109,15 @@ def volume_at(scenario: Scenario, depth: Any) -> Any:
     """
     level = scenario.method.level
     if level.regime == "none":
-        raise InfeasibleError(f"{scenario.method.label} has no tank to fill")
+        raise InfeasibleError(tr("{method} has no tank to fill", method=tr(scenario.method.label)))
     centimetres = checked_floats("volume_at", {"depth": (depth, "depth")})["depth"]
     if centimetres > plain(level.rim):
         raise InfeasibleError(
-            f"{centimetres:g} cm of water is above the rim of the tank, {plain(level.rim):g} cm"
+            tr(
+                "{depth:g} cm of water is above the rim of the tank, {rim:g} cm",
+                depth=centimetres,
+                rim=plain(level.rim),
+            )
         )
     return reservoir.volume(
         scenario.tank.area, units.quantity(centimetres, "cm"), level.displaced_fraction
@@ -125,8 +130,12 @@ def _stock_plan(
     used: tuple[Fertiliser, ...],
     dilution: float,
     room: MixingRoom,
+    written_in: str,
 ) -> StockPlan:
-    """Return the stocks of a recipe, kept from the last time: most sliders do not touch them."""
+    """Return the stocks of a recipe, kept from the last time: most sliders do not touch them.
+
+    A plan holds texts, so that one is kept for each language.
+    """
     return nutrients.plan_stocks(
         {key: units.quantity(rate, "g/L") for key, rate in salts},
         {one.id: one for one in used},
@@ -157,11 +166,13 @@ def mixing_for(
     """
     room, feed = room or MixingRoom(), scenario.feed
     dilution = float(plain(feed.dilution))
-    used = tuple(choose(fertilisers, key, "fertiliser") for key in feed.salts)
-    plan = _stock_plan(tuple(feed.salts.items()), used, dilution, room)
+    used = tuple(choose(fertilisers, key, mark("fertiliser")) for key in feed.salts)
+    plan = _stock_plan(tuple(feed.salts.items()), used, dilution, room, language())
     strength = float(feed_strength(feed))
     if strength < LEAST_STRENGTH:
-        raise InfeasibleError("the EC asked for is that of the water alone: nothing is to be mixed")
+        raise InfeasibleError(
+            tr("the EC asked for is that of the water alone: nothing is to be mixed")
+        )
     volume = fullest_volume(scenario)
     dose = nutrients.tank_dose(plan, volume, strength=strength)
     made = checked_floats("mixing_for", {"stock_volume": (room.stock_volume, "solution_volume")})

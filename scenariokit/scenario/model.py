@@ -8,6 +8,7 @@ from typing import Any, Literal
 import numpy as np
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.scenario.leaves import Checked, leaf, plain
 
 Regime = Literal["constant", "falling", "falling-then-held", "hand-filled", "none"]
@@ -175,8 +176,8 @@ class Crop(Checked):
         """Check the leaves, then that the whole plant takes up what its produce holds."""
         super().__post_init__()
         problems = [
-            Problem(f"uptake.{name}", f"{grams:g} g/kg", "is less than the produce holds",
-                    f"{self.removal[name]:g} g/kg or more", kind="range")
+            Problem(f"uptake.{name}", f"{grams:g} g/kg", tr("is less than the produce holds"),
+                    tr("{grams:g} g/kg or more", grams=self.removal[name]), kind="range")
             for name, grams in self.uptake.items()
             if grams < self.removal.get(name, 0.0) * (1 - 1e-9)
         ]  # fmt: skip
@@ -306,7 +307,7 @@ def check_geometry(method: Method) -> None:
     """
     faults = [*_container_faults(method), *_level_faults(method)]
     if faults:
-        raise InfeasibleError(f"{method.label} ({method.id}): " + "; ".join(faults))
+        raise InfeasibleError(f"{tr(method.label)} ({method.id}): " + "; ".join(faults))
 
 
 def _worst(value: Any) -> float:
@@ -319,22 +320,32 @@ def _container_faults(method: Method) -> list[str]:
     covered = box.floor_area() * plain(method.plants_per_area) / plain(box.plants)
     if _worst(covered) > 1 + 1e-9 and box.shape != "ridge":
         faults.append(
-            f"the pots do not fit their footprint: at {_worst(plain(method.plants_per_area)):g} "
-            f"plants/m² they cover {_worst(covered):.2f} m² of each m² of tank; lower "
-            "plants_per_area or the container's length and width"
+            tr(
+                "the pots do not fit their footprint: at {plants:g} plants/m² they cover {covered:.2f} "
+                "m² of each m² of tank; lower plants_per_area or the container's length and width",
+                plants=_worst(plain(method.plants_per_area)),
+                covered=_worst(covered),
+            )
         )
     if _worst(plain(box.medium_height) - plain(box.height)) > 1e-9:
         faults.append(
-            f"medium_height ({_worst(plain(box.medium_height)):g} cm) is more than the "
-            f"container's height ({_worst(plain(box.height)):g} cm)"
+            tr(
+                "medium_height ({medium:g} cm) is more than the container's height ({container:g} cm)",
+                medium=_worst(plain(box.medium_height)),
+                container=_worst(plain(box.height)),
+            )
         )
     if method.medium is not None and box.shape != "ridge":
         held = plain(method.medium.volume_per_plant) * plain(box.plants)
         room = box.floor_area() * plain(box.height) * 10
         if _worst(held - room) > 1e-6:
             faults.append(
-                f"volume_per_plant: {_worst(held):.2f} L of growing medium do not fit into a "
-                f"container of {_worst(room):.2f} L"
+                tr(
+                    "volume_per_plant: {held:.2f} L of growing medium do not fit into a container of "
+                    "{room:.2f} L",
+                    held=_worst(held),
+                    room=_worst(room),
+                )
             )
     return faults
 
@@ -348,11 +359,15 @@ def _level_faults(method: Method) -> list[str]:
     for name in ("low", "high", "start"):
         if _worst(plain(getattr(level, name)) - plain(level.rim)) > 1e-9:
             faults.append(
-                f"level {name} ({_worst(plain(getattr(level, name))):g} cm) lies above the rim "
-                f"({_worst(plain(level.rim)):g} cm)"
+                tr(
+                    "level {level} ({depth:g} cm) lies above the rim ({rim:g} cm)",
+                    level=name,
+                    depth=_worst(plain(getattr(level, name))),
+                    rim=_worst(plain(level.rim)),
+                )
             )
     if _worst(plain(level.low) - plain(level.high)) > 1e-9:
-        faults.append("level low lies above level high")
+        faults.append(tr("level low lies above level high"))
     if level.regime.startswith("falling") and _worst(plain(level.high) - plain(level.start)) > 1e-9:
-        faults.append("level high lies above level start, so it could not fall")
+        faults.append(tr("level high lies above level start, so it could not fall"))
     return faults

@@ -10,6 +10,7 @@ import numpy as np
 
 from scenariokit import reservoir, units
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import number_text, tr
 from scenariokit.reservoir.fills import Fill
 from scenariokit.scenario.flows import daily_flows, months_of, whole_days
 from scenariokit.scenario.leaves import plain
@@ -138,11 +139,17 @@ def season_with(
     """Return the balance of a scenario's tank with the solutes given; see `tank_season`."""
     level = scenario.method.level
     if level.regime == "none":
-        raise InfeasibleError(f"{scenario.method.label} has no tank to follow through a season")
+        raise InfeasibleError(
+            tr("{method} has no tank to follow through a season", method=tr(scenario.method.label))
+        )
     if valve_fails_on is not None and not level.held:
-        raise InfeasibleError(f"{scenario.method.label} has no float valve that could fail")
+        raise InfeasibleError(
+            tr("{method} has no float valve that could fail", method=tr(scenario.method.label))
+        )
     if missed_fill is not None and level.regime != "hand-filled":
-        raise InfeasibleError(f"{scenario.method.label} is not filled by hand")
+        raise InfeasibleError(
+            tr("{method} is not filled by hand", method=tr(scenario.method.label))
+        )
     tank = reservoir.Tank(
         level.rim, units.quantity([0.0], "cm"), [plain(level.displaced_fraction)],
         scenario.tank.area,
@@ -178,8 +185,11 @@ def _regime(level: Level, valve_fails_on: int | None, missed_fill: int | None) -
     intervals = np.unique(whole_days(level.fill_interval))
     if len(intervals) > 1:
         raise InfeasibleError(
-            "a season is followed for one interval between fillings by hand at a time; given: "
-            + ", ".join(f"{days:g}" for days in intervals)
+            tr(
+                "a season is followed for one interval between fillings by hand at a time; "
+                "given: {days}",
+                days=", ".join(number_text(days, "g") for days in intervals),
+            )
         )
     every = int(intervals[0])
     if missed_fill is None:

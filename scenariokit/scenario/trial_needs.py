@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from scenariokit import units
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.scenario.evaluate import Evaluation
 from scenariokit.trials.planning.needs import PlotNeeds
 
@@ -43,7 +44,7 @@ def plot_needs(found: Evaluation) -> PlotNeeds:
         "cost_per_area": found["cost_per_area"].m_as(units.unit_of("money/m^2")),
     }
     if any(getattr(value, "ndim", 0) for value in values.values()):
-        raise InfeasibleError("a trial is planned for one scenario, not for an ensemble")
+        raise InfeasibleError(tr("a trial is planned for one scenario, not for an ensemble"))
     return PlotNeeds(
         units.quantity(float(values["plants_per_area"]), "plant/m^2"),
         units.quantity(float(values["volume_per_plant"]), "L/plant"),

@@ -9,6 +9,7 @@ import numpy as np
 
 from scenariokit import reservoir, yields
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.scenario.costs import COST_STEPS
 from scenariokit.scenario.division import divided
 from scenariokit.scenario.flows import season_water_use, stages, whole_days
@@ -71,7 +72,7 @@ def outcome_values(scenario: Scenario, wanted: Collection[str] | None = None) ->
     names = tuple(OUTCOMES) if wanted is None else tuple(wanted)
     unknown = sorted(set(names) - set(OUTCOMES))
     if unknown:
-        raise InfeasibleError(f"no outcome is called {', '.join(unknown)}")
+        raise InfeasibleError(tr("no outcome is called {names}", names=", ".join(unknown)))
     worked = Worked(scenario)
     return {name: worked[name] for name in names}
 
@@ -240,24 +241,24 @@ def undefined_reasons(scenario: Scenario, values: Values) -> dict[str, str]:
     """Return why outcomes have no value, for those of `values` that are NaN somewhere."""
     tank = scenario.method.level.regime != "none"
     reasons = {
-        "cost_per_kilogram": "the yield is zero, so there is no cost per kilogram",
-        "cost_per_kilogram_low": "the high yield is zero, so there is no cost per kilogram",
-        "cost_per_kilogram_high": "the low yield is zero, so there is no cost per kilogram",
-        "cost_per_usable_kilogram": "nothing can be used or sold, so no kilogram has a cost",
-        "labour_per_kilogram": "the yield is zero, so there is no labour for a kilogram",
-        "return_to_labour": "no hour is worked",
-        "payback": "no equipment is bought"
+        "cost_per_kilogram": tr("the yield is zero, so there is no cost per kilogram"),
+        "cost_per_kilogram_low": tr("the high yield is zero, so there is no cost per kilogram"),
+        "cost_per_kilogram_high": tr("the low yield is zero, so there is no cost per kilogram"),
+        "cost_per_usable_kilogram": tr("nothing can be used or sold, so no kilogram has a cost"),
+        "labour_per_kilogram": tr("the yield is zero, so there is no labour for a kilogram"),
+        "return_to_labour": tr("no hour is worked"),
+        "payback": tr("no equipment is bought")
         if np.all(np.asarray(values["investment_per_area"]) <= 0)
-        else "what is left of the takings never repays the equipment",
-        "water_per_yield": "the yield is zero, so there is no water per kilogram",
-        "yield_per_medium": "this method uses no growing medium",
-        "yield_per_water": "this method uses no water",
-        "autonomy": "this method has no tank",
-        "starting_depth": "this method has no tank",
-        "refills": "there is nothing between the highest and the lowest level"
+        else tr("what is left of the takings never repays the equipment"),
+        "water_per_yield": tr("the yield is zero, so there is no water per kilogram"),
+        "yield_per_medium": tr("this method uses no growing medium"),
+        "yield_per_water": tr("this method uses no water"),
+        "autonomy": tr("this method has no tank"),
+        "starting_depth": tr("this method has no tank"),
+        "refills": tr("there is nothing between the highest and the lowest level")
         if tank
-        else "this method has no tank",
+        else tr("this method has no tank"),
     }
-    reasons.update(dict.fromkeys((f"{short}_share" for short in ELEMENTS), "none is fed"))
+    reasons.update(dict.fromkeys((f"{short}_share" for short in ELEMENTS), tr("none is fed")))
     reasons.update({f"cost_{part}": reasons["cost_per_kilogram"] for part in COST_PARTS})
     return {name: reason for name, reason in reasons.items() if np.any(np.isnan(values[name]))}

@@ -10,8 +10,10 @@ import numpy as np
 
 from scenariokit import climate, units
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import tr
 from scenariokit.scenario.leaves import plain
 from scenariokit.scenario.model import Site
+from scenariokit.scenario.shown_labels import OWN_WEATHER
 
 FEW_DAYS = 10
 """Days without which a month's mean says little; common practice, no published source."""
@@ -71,7 +73,8 @@ def site_with_weather(site: Site, weather: climate.Weather) -> OwnWeather:
     found = climate.reference_evapotranspiration(weather, site.latitude, site.elevation)
     if not found.rows:
         raise RecordError(
-            [*weather.problems, *found.problems], f"{weather.name}: no row can be used"
+            [*weather.problems, *found.problems],
+            tr("{name}: no row can be used", name=weather.name),
         )
     by_row = {row["_row"]: row for row in weather.rows}
     months = [_month(row.date) for row in found.rows]
@@ -85,7 +88,7 @@ def site_with_weather(site: Site, weather: climate.Weather) -> OwnWeather:
     few = () if weather.step == "month" else tuple(m for m, n in counts.items() if n < FEW_DAYS)
     changed = dataclasses.replace(
         site,
-        label=f"{site.label} with your weather" if "your weather" not in site.label else site.label,
+        label=site.label.removesuffix(OWN_WEATHER) + OWN_WEATHER,
         status="own",
         reference_evapotranspiration=units.quantity(reference, "mm/day"),
         rain=units.quantity(rain, "mm"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from importlib import resources
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.trials.records import Records, Study, read_records, read_study, with_study
 
 DEMOS: dict[str, str] = {
@@ -102,7 +103,9 @@ def demo_files(names: tuple[str, ...] = POOL) -> list[tuple[str, bytes]]:
 def _content(name: str) -> bytes:
     """Return the file of the trial called `name`."""
     if name not in DEMOS:
-        problem = Problem("name", str(name), "is no invented trial", ", ".join(DEMOS), kind="range")
+        problem = Problem(
+            "name", str(name), tr("is no invented trial"), ", ".join(DEMOS), kind="range"
+        )
         raise argument_error([problem], "demo_records")
     return _bytes(DEMOS[name])
 

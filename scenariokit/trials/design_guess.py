@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias, get_args
 
 from scenariokit.errors import Problem, ScenarioKitError, argument_error
+from scenariokit.language import tr
 from scenariokit.trials.analysis import (
     Design,
     completely_randomised,
@@ -15,7 +16,7 @@ from scenariokit.trials.analysis import (
     split_plot,
 )
 from scenariokit.trials.analysis.designs import check_design, combined
-from scenariokit.trials.plots import PlotTable
+from scenariokit.trials.plots import PlotTable, factors_text
 
 DesignName: TypeAlias = Literal["randomised", "blocks", "latin", "split"]
 DesignChoice: TypeAlias = Literal["auto", "randomised", "blocks", "latin", "split"]
@@ -66,7 +67,7 @@ def treatments_of(plots: PlotTable, compare: str) -> tuple[str, ...]:
     """
     wanted = compare.split(":")
     problems = [
-        Problem("compare", name, "is not recorded", ", ".join(plots.factors), kind="range")
+        Problem("compare", name, tr("is not recorded"), ", ".join(plots.factors), kind="range")
         for name in wanted
         if name not in plots.factors
     ]
@@ -121,9 +122,9 @@ def read_design(
     problems = []
     if choice not in get_args(DesignChoice):
         known = ", ".join(get_args(DesignChoice))
-        problems.append(Problem("design", str(choice), "is not known", known, kind="range"))
+        problems.append(Problem("design", str(choice), tr("is not known"), known, kind="range"))
     if not treatments:
-        reason = "no factor has two levels or more among the plots harvested"
+        reason = tr("no factor has two levels or more among the plots harvested")
         problems.append(Problem("treatments", "", reason, kind="range"))
     if problems:
         raise argument_error(problems, "summarise")
@@ -141,7 +142,7 @@ def _chosen(plots: PlotTable, treatments: tuple[str, ...], name: DesignName) -> 
     if name == "latin":
         return latin_square(*treatments)
     if len(treatments) < 2:
-        reason = "needs two treatments, one on whole tanks and one on their parts"
+        reason = tr("needs two treatments, one on whole tanks and one on their parts")
         problem = Problem("design", name, reason, " and ".join(TREATMENTS), kind="range")
         raise argument_error([problem], "summarise")
     wholes = _of_whole_tanks(plots, treatments)
@@ -165,19 +166,25 @@ def _guessed(plots: PlotTable, treatments: tuple[str, ...]) -> ReadDesign:
 
 def _candidates(plots: PlotTable, treatments: tuple[str, ...]) -> Iterator[ReadDesign]:
     """Yield what the plots look like; plots drawn freely come last and always may be."""
-    reason = "each treatment stands once in each row and once in each column"
+    reason = tr("each treatment stands once in each row and once in each column")
     yield ReadDesign("latin", latin_square(*treatments), True, reason)
     wholes = _of_whole_tanks(plots, treatments)
     if _shared(plots) and not wholes:
-        reason = "several treatments share a reservoir, which is taken as a block"
+        reason = tr("several treatments share a reservoir, which is taken as a block")
         yield ReadDesign("blocks", randomised_blocks(*treatments, block=RESERVOIR), True, reason)
     elif _shared(plots) and len(wholes) < len(treatments):
-        reason = f"plots on one reservoir have one {' and '.join(wholes)} and differ in the rest"
+        reason = tr(
+            "plots on one reservoir have one {factors} and differ in the rest",
+            factors=factors_text(wholes),
+        )
         yield ReadDesign("split", _split(plots, treatments, wholes), True, reason)
     if _blocks_hold(plots, treatments):
-        reason = f"each of {len(plots.known().levels('block'))} blocks holds several treatments"
+        reason = tr(
+            "each of {count} blocks holds several treatments",
+            count=len(plots.known().levels("block")),
+        )
         yield ReadDesign("blocks", randomised_blocks(*treatments), True, reason)
-    reason = "no blocks with several treatments each are recorded"
+    reason = tr("no blocks with several treatments each are recorded")
     yield ReadDesign("randomised", completely_randomised(*treatments), True, reason)
 
 

@@ -9,6 +9,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats
 from scenariokit.trials.heterogeneity import (
     ESTIMATORS,
@@ -172,11 +173,13 @@ def pool_effects(
     notes = []
     if options.interval == "knapp_hartung" and spread < 1:
         notes.append(
-            "the studies agree better than their standard errors let expect, so the interval is "
-            "narrower than the normal one; do not lean on that"
+            tr(
+                "the studies agree better than their standard errors let expect, so the interval is "
+                "narrower than the normal one; do not lean on that"
+            )
         )
     if y.size < 5:
-        notes.append(f"{y.size} studies say little about how much studies differ")
+        notes.append(tr("{count} studies say little about how much studies differ", count=y.size))
     return EffectPool(
         studies=y.size,
         fixed=fixed,
@@ -203,20 +206,22 @@ def _checked(
     problems = []
     if y.ndim != 1 or errors.shape != y.shape:
         shapes = f"{y.shape}, {errors.shape}"
-        problems.append(Problem("effects, standard_errors", shapes, "are not two equal rows"))
+        problems.append(Problem("effects, standard_errors", shapes, tr("are not two equal rows")))
     elif y.size < 2:
-        problems.append(Problem("effects", str(y.size), "is one study or none", "two or more"))
+        problems.append(
+            Problem("effects", str(y.size), tr("is one study or none"), tr("two or more"))
+        )
     for place in np.flatnonzero(~np.isfinite(y.ravel())):
-        problems.append(Problem(f"effects[{place}]", str(y.ravel()[place]), "is not a number"))
+        problems.append(Problem(f"effects[{place}]", str(y.ravel()[place]), tr("is not a number")))
     for place in np.flatnonzero(~(np.isfinite(errors.ravel()) & (errors.ravel() > 0))):
         value = str(errors.ravel()[place])
-        problems.append(Problem(f"standard_errors[{place}]", value, "is not above zero"))
+        problems.append(Problem(f"standard_errors[{place}]", value, tr("is not above zero")))
     for name, value, known in (
         ("between", options.between, tuple(ESTIMATORS)),
         ("interval", options.interval, ("knapp_hartung", "normal")),
     ):
         if value not in known:
-            problems.append(Problem(name, str(value), "is unknown", ", ".join(known)))
+            problems.append(Problem(name, str(value), tr("is unknown"), ", ".join(known)))
     if problems:
         raise argument_error(problems, subject)
     level = checked_floats(subject, {"confidence": (options.confidence, "confidence")})

@@ -15,6 +15,7 @@ from scenariokit import catalog, units
 from scenariokit.catalog.cells import Decimal
 from scenariokit.catalog.tables import read_table, write_template
 from scenariokit.errors import Problem
+from scenariokit.language import tr
 from scenariokit.yields import per_area
 
 
@@ -84,7 +85,7 @@ def harvest_template() -> str:
 def read_harvest(
     source: Any,
     *,
-    name: str = "harvest file",
+    name: str = "",
     decimal: Decimal = ".",
     methods: Mapping[str, Any] | None = None,
 ) -> HarvestFile:
@@ -95,7 +96,7 @@ def read_harvest(
     source : path, bytes or str
         The file or its content.
     name : str
-        The file's name, for messages.
+        The file's name, for messages; "harvest file" if left out.
     decimal : {'.', ','}
         The decimal sign in the file; it is never guessed.
     methods : mapping, optional
@@ -111,7 +112,7 @@ def read_harvest(
         If the file as a whole cannot be read: empty, too large, or without a
         needed column.
     """
-    table = read_table(source, harvest_schema(), name=name, decimal=decimal)
+    table = read_table(source, harvest_schema(), name=name or tr("harvest file"), decimal=decimal)
     known = methods if methods is not None else catalog.methods()
     by_word = {row["label"].casefold(): key for key, row in known.items()}
     by_word.update({key.casefold(): key for key in known})
@@ -122,9 +123,9 @@ def read_harvest(
         crop = (row.get("crop") or "potato").strip().casefold()
         faults = []
         if method is None:
-            faults.append(("method", row["method"], "is not a known method", sorted(known)))
+            faults.append(("method", row["method"], tr("is not a known method"), sorted(known)))
         if crop not in crops:
-            faults.append(("crop", crop, "is not a known crop", sorted(crops)))
+            faults.append(("crop", crop, tr("is not a known crop"), sorted(crops)))
         for field, value, reason, allowed in faults:
             problems.append(
                 Problem(field, value, reason, ", ".join(allowed), file=name, row=row["_row"])

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats, with_unit
 from scenariokit.trials.effect_pool import EffectPool, Pooling, pool_effects
 from scenariokit.trials.plots import PlotTable
@@ -146,7 +147,7 @@ def meta_analysis(
     options = pooling or Pooling()
     level = checked_floats("meta_analysis", {"confidence": (options.confidence, "confidence")})
     if not len(plots.known()):
-        raise InfeasibleError("no plot was harvested: there is nothing to pool")
+        raise InfeasibleError(tr("no plot was harvested: there is nothing to pool"))
     effects = study_effects(plots, common, scale=scale, treatment=treatment, study=study)
     shown = "" if scale == "mean" else common
     return tuple(
@@ -195,15 +196,27 @@ def _notes(
     notes = [] if pool is None else list(pool.notes)
     if pool is None:
         notes.append(
-            f"{len(good)} of {len(effects)} studies have a standard error; pooling needs two"
+            tr(
+                "{good} of {all} studies have a standard error; pooling needs two",
+                good=len(good),
+                all=len(effects),
+            )
         )
     apart = len(effects) - len(good)
     if apart:
-        notes.append(f"{apart} of {len(effects)} studies are shown apart and not pooled")
+        notes.append(
+            tr(
+                "{apart} of {all} studies are shown apart and not pooled",
+                apart=apart,
+                all=len(effects),
+            )
+        )
     if any(one.degrees < 4 for one in good):
         notes.append(
-            "some standard errors rest on fewer than 4 degrees of freedom and are themselves "
-            "uncertain; the mixed model over all plots uses them better"
+            tr(
+                "some standard errors rest on fewer than 4 degrees of freedom and are themselves "
+                "uncertain; the mixed model over all plots uses them better"
+            )
         )
     return tuple(notes)
 

@@ -6,11 +6,12 @@ from collections import Counter
 from dataclasses import dataclass
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats
 from scenariokit.trials.effect_pool import Pooling
 from scenariokit.trials.meta import MethodOverStudies, meta_analysis
 from scenariokit.trials.mixed import MixedAnalysis, mixed_model
-from scenariokit.trials.plots import PlotTable
+from scenariokit.trials.plots import PlotTable, factor_text
 from scenariokit.trials.study_effects import Scale
 
 
@@ -115,18 +116,32 @@ def summarise_studies(
         recorded = ", ".join(plots.factors)
         raise argument_error(
             [
-                Problem("factor", name, "is not recorded", recorded, kind="range")
+                Problem("factor", name, tr("is not recorded"), recorded, kind="range")
                 for name in missing
             ],
             "summarise_studies",
         )
     known = plots.known()
     studies, levels = known.levels("study"), known.levels(compare)
-    for what, found in (("studies", studies), (f"levels of {compare}", levels)):
+    nothing = (
+        (
+            studies,
+            tr(
+                "summarise_studies: fewer than two studies were harvested: nothing to hold together"
+            ),
+        ),
+        (
+            levels,
+            tr(
+                "summarise_studies: fewer than two levels of {factor} were harvested: nothing to "
+                "hold together",
+                factor=factor_text(compare),
+            ),
+        ),
+    )
+    for found, reason in nothing:
         if len(found) < 2:
-            raise InfeasibleError(
-                f"summarise_studies: fewer than two {what} were harvested: nothing to hold together"
-            )
+            raise InfeasibleError(reason)
     shared = common or most_common(known, compare)
     over = meta_analysis(
         plots, shared, scale=scale, treatment=compare, pooling=Pooling(confidence=level)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -10,8 +10,49 @@ import numpy as np
 import numpy.typing as npt
 
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import list_text, mark, tr
 
 FloatArray = npt.NDArray[np.float64]
+
+
+_FACTORS = (
+    mark("study"),
+    mark("method"),
+    mark("variety"),
+    mark("block"),
+    mark("rep"),
+    mark("row"),
+    mark("column"),
+    mark("main"),
+    mark("reservoir"),
+    mark("treatment"),
+    mark("plot"),
+    mark("whole plots"),
+    mark("residual"),
+)
+"""Factors and sources of variation that plots usually have, for the catalogues."""
+
+
+def factor_text(source: str) -> str:
+    """Return a factor, or factors joined by a colon, in the language in use.
+
+    Examples
+    --------
+    >>> factor_text("method:variety")
+    'method:variety'
+    """
+    return ":".join(tr(factor) for factor in source.split(":"))
+
+
+def factors_text(factors: Iterable[str]) -> str:
+    """Return factors as a list in a sentence.
+
+    Examples
+    --------
+    >>> factors_text(["method", "variety"])
+    'method and variety'
+    """
+    return list_text([factor_text(factor) for factor in factors])
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,7 +134,7 @@ class PlotTable:
             If there is no such factor.
         """
         if factor not in self.factors:
-            problem = Problem("factor", factor, "is not recorded", ", ".join(self.factors))
+            problem = Problem("factor", factor, tr("is not recorded"), ", ".join(self.factors))
             raise RecordError([problem], "plots")
         return self.factors[factor]
 
@@ -121,7 +162,7 @@ class PlotTable:
         """
         chosen = np.asarray(mask)
         if chosen.dtype != bool or chosen.shape != (len(self),):
-            reason = "is not one truth value for each plot"
+            reason = tr("is not one truth value for each plot")
             raise RecordError([Problem("mask", "", reason, f"{len(self)} values")], "plots")
         keep = np.flatnonzero(chosen).tolist()
         if not keep:
@@ -137,7 +178,9 @@ class PlotTable:
 def _length_problems(plots: PlotTable) -> list[Problem]:
     columns: dict[str, Sequence[str]] = {**plots.factors, "plot_ids": plots.plot_ids}
     return [
-        Problem(name, str(len(values)), "has another length than yields", str(plots.yields.size))
+        Problem(
+            name, str(len(values)), tr("has another length than yields"), str(plots.yields.size)
+        )
         for name, values in columns.items()
         if len(values) != plots.yields.size
     ]
@@ -145,16 +188,18 @@ def _length_problems(plots: PlotTable) -> list[Problem]:
 
 def _value_problems(plots: PlotTable) -> list[Problem]:
     found = [
-        Problem("yields", f"{value:g}", "is not a possible yield", "0 kg/m² or more, or NaN")
+        Problem(
+            "yields", f"{value:g}", tr("is not a possible yield"), tr("0 kg/m² or more, or NaN")
+        )
         for value in plots.yields.tolist()
         if value < 0 or value in (float("inf"), float("-inf"))
     ]
     for name, levels in plots.factors.items():
         wrong = {repr(level) for level in levels if not isinstance(level, str)}
-        found += [Problem(name, one, "is not text", example="'1'") for one in sorted(wrong)]
+        found += [Problem(name, one, tr("is not text"), example="'1'") for one in sorted(wrong)]
     seen: set[str] = set()
     for plot in plots.plot_ids:
         if plot in seen:
-            found.append(Problem("plot_ids", str(plot), "names two plots", "one plot each"))
+            found.append(Problem("plot_ids", str(plot), tr("names two plots"), tr("one plot each")))
         seen.add(plot)
     return found

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.quantities import with_unit
 from scenariokit.trials.effect_pool import Pooling
 from scenariokit.trials.meta import meta_analysis
@@ -68,8 +69,12 @@ def pooled_prior(
         found = next((one for one in over if one.method == first), None)
     if found is None or found.pool is None or found.random is None:
         raise InfeasibleError(
-            f"fewer than two other studies repeated both {first} and {second}: there is no pooled "
-            "difference to hold"
+            tr(
+                "fewer than two other studies repeated both {first} and {second}: there is no pooled "
+                "difference to hold",
+                first=first,
+                second=second,
+            )
         )
     spread = math.sqrt(found.pool.random.standard_error**2 + found.pool.tau2)
     studies = [row.study for row in found.rows]

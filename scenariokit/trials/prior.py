@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.quantities import Expect, checked_floats, with_unit
 from scenariokit.units import Floats, Quantity, QuantityLike
 
@@ -122,7 +123,7 @@ def with_prior(
     subject = "with_prior"
     if not str(prior.name).strip():
         problem = Problem(
-            "prior.name", "", "is empty: say where the prior comes from",
+            "prior.name", "", tr("is empty: say where the prior comes from"),
             example="'three trials of the year before'", kind="range",
         )  # fmt: skip
         raise argument_error([problem], subject)
@@ -131,8 +132,14 @@ def with_prior(
         {
             "observed": (observed, "yield_difference"),
             "prior.mean": (prior.mean, "yield_difference"),
-            "prior.sd": (prior.sd, Expect("yield_difference", True, "a prior has some width")),
-            "mean": (mean, Expect("yield_per_area", True, "without yield there is no variation")),
+            "prior.sd": (
+                prior.sd,
+                Expect("yield_difference", True, mark("a prior has some width")),
+            ),
+            "mean": (
+                mean,
+                Expect("yield_per_area", True, mark("without yield there is no variation")),
+            ),
             "cv": (cv, "coefficient_of_variation"),
             "plots": (plots, "plots_each"),
             "confidence": (confidence, "confidence"),

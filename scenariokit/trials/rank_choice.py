@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import list_text, tr
 from scenariokit.trials.analysis import Design, RankTest, ResidualChecks, friedman, kruskal_wallis
-from scenariokit.trials.plots import PlotTable
+from scenariokit.trials.plots import PlotTable, factor_text
 
 
 def rank_reason(checks: ResidualChecks, alpha: float) -> str:
@@ -30,10 +31,12 @@ def rank_reason(checks: ResidualChecks, alpha: float) -> str:
     """
     said = []
     if checks.shapiro is not None and checks.shapiro.p < alpha:
-        said.append(f"the residuals are far from a normal curve (p = {checks.shapiro.p:.3f})")
+        said.append(
+            tr("the residuals are far from a normal curve (p = {p:.3f})", p=checks.shapiro.p)
+        )
     if checks.levene is not None and checks.levene.p < alpha:
-        said.append(f"some treatments vary more than others (p = {checks.levene.p:.3f})")
-    return " and ".join(said)
+        said.append(tr("some treatments vary more than others (p = {p:.3f})", p=checks.levene.p))
+    return list_text(said)
 
 
 def rank_test(
@@ -59,7 +62,7 @@ def rank_test(
     tuple of (RankTest or None, str)
     """
     if compare not in design.treatments:
-        return None, "combinations have no test by ranks here"
+        return None, tr("combinations have no test by ranks here")
     try:
         if design.name == "randomised blocks":
             block = design.blocks[0]
@@ -69,7 +72,7 @@ def rank_test(
             return kruskal_wallis(plots, compare, confidence=confidence), ""
     except InfeasibleError as error:
         return None, str(error)
-    return None, "this design has no test by ranks here"
+    return None, tr("this design has no test by ranks here")
 
 
 def _means_in_blocks(plots: PlotTable, compare: str, block: str) -> PlotTable:
@@ -84,7 +87,14 @@ def _means_in_blocks(plots: PlotTable, compare: str, block: str) -> PlotTable:
     most = max(len(values) for values in groups.values())
     notes = plots.notes
     if most > 1:
-        notes = (*notes, f"the mean of a {compare}'s plots in a {block} counts as one plot")
+        notes = (
+            *notes,
+            tr(
+                "the mean of a {compare}'s plots in a {block} counts as one plot",
+                compare=factor_text(compare),
+                block=factor_text(block),
+            ),
+        )
     return PlotTable(
         np.array([float(np.mean(v)) if len(v) == most else np.nan for v in groups.values()]),
         {

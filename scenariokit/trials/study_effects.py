@@ -8,11 +8,12 @@ from typing import Literal
 import numpy as np
 
 from scenariokit.errors import Problem, RecordError, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.trials.heterogeneity import FloatArray
 from scenariokit.trials.mixed.gls import estimates, products
 from scenariokit.trials.mixed.matrices import fixed_part
 from scenariokit.trials.mixed.reml import fit_components
-from scenariokit.trials.plots import PlotTable
+from scenariokit.trials.plots import PlotTable, factor_text, factors_text
 
 Scale = Literal["ratio", "difference", "mean"]
 """Ratio to the common method, difference from it, or the method's own mean."""
@@ -20,7 +21,7 @@ Scale = Literal["ratio", "difference", "mean"]
 WITHIN = ("block", "method", "variety")
 """Factors whose main effects are taken out within a study, where they are recorded."""
 
-NO_ERROR = (
+NO_ERROR = mark(
     "no plot was repeated in this study, so it has no standard error: it is shown and not pooled"
 )
 
@@ -122,7 +123,7 @@ def study_effects(
     """
     used = plots.known()
     missing = [
-        Problem("factor", name, "is not recorded", ", ".join(used.factors))
+        Problem("factor", name, tr("is not recorded"), ", ".join(used.factors))
         for name in (treatment, study)
         if name not in used.factors
     ]
@@ -131,11 +132,11 @@ def study_effects(
     problems = []
     if scale not in ("ratio", "difference", "mean"):
         problems.append(
-            Problem("scale", str(scale), "is unknown", "ratio, difference, mean", kind="range")
+            Problem("scale", str(scale), tr("is unknown"), "ratio, difference, mean", kind="range")
         )
     methods = used.levels(treatment)
     if scale != "mean" and common not in methods:
-        reason = "is not the method of any harvested plot"
+        reason = tr("is not the method of any harvested plot")
         problems.append(Problem("common", common, reason, ", ".join(methods), kind="range"))
     if problems:
         raise argument_error(problems, "study_effects")
@@ -159,7 +160,7 @@ class _Study:
         self.counts = np.bincount(codes)
         self.means: FloatArray = np.bincount(codes, weights=plots.yields) / self.counts
         self.covariance: FloatArray | None = None
-        self.degrees, self.reason = 0, NO_ERROR
+        self.degrees, self.reason = 0, tr(NO_ERROR)
         adjust = [
             name
             for name in WITHIN
@@ -168,9 +169,11 @@ class _Study:
         part = fixed_part(plots, (treatment,), adjust, interaction=True)
         coefficients = part.columns.shape[1]
         if np.linalg.matrix_rank(part.columns) < coefficients:
-            self.reason = (
-                f"{treatment} and {' and '.join(adjust)} cannot be told apart in this study: "
-                "it is shown and not pooled"
+            self.reason = tr(
+                "{treatment} and {others} cannot be told apart in this study: it is shown and not "
+                "pooled",
+                treatment=factor_text(treatment),
+                others=factors_text(adjust),
             )
             return
         if len(plots) <= coefficients:
@@ -179,7 +182,7 @@ class _Study:
         self.degrees = len(plots) - coefficients
         size = float(plots.yields @ plots.yields)
         if given.rr <= 1e-20 * size:
-            self.reason = (
+            self.reason = tr(
                 "plots treated alike gave exactly the same, which says nothing of how much they "
                 "vary: the study is shown and not pooled"
             )
@@ -198,14 +201,14 @@ class _Study:
         reason = self.reason
         row[place] = 1.0
         if scale != "mean" and common not in self.methods:
-            effect, reason = None, f"{common} was not grown in this study"
+            effect, reason = None, tr("{common} was not grown in this study", common=common)
         elif scale != "mean":
             other = self.methods.index(common)
             pair = float(self.means[place]), float(self.means[other])
             row[other] = -1.0
             effect = pair[0] - pair[1]
             if scale == "ratio" and min(pair) <= 0:
-                effect, reason = None, "a mean of zero has no ratio on a logarithmic scale"
+                effect, reason = None, tr("a mean of zero has no ratio on a logarithmic scale")
             elif scale == "ratio":
                 effect = float(np.log(pair[0] / pair[1]))
                 row[place], row[other] = 1 / pair[0], -1 / pair[1]

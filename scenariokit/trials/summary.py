@@ -9,6 +9,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats, with_unit
 from scenariokit.trials.analysis import (
     Analysis,
@@ -27,7 +28,7 @@ from scenariokit.trials.analysis import (
 from scenariokit.trials.analysis.designs import combined
 from scenariokit.trials.design_guess import DesignChoice, ReadDesign, read_design, treatments_of
 from scenariokit.trials.harvest import mean_interval
-from scenariokit.trials.plots import PlotTable
+from scenariokit.trials.plots import PlotTable, factor_text
 from scenariokit.trials.rank_choice import rank_reason, rank_test
 from scenariokit.trials.reach import Reach, reach_of
 from scenariokit.trials.unreplicated import UnreplicatedDifference, unreplicated_differences
@@ -235,13 +236,18 @@ def summarise(
 
 def _one_study(plots: PlotTable) -> None:
     if not len(plots.known()):
-        raise InfeasibleError("summarise: no plot was harvested, so that there is nothing to say")
+        raise InfeasibleError(
+            tr("summarise: no plot was harvested, so that there is nothing to say")
+        )
     studies = plots.levels("study") if "study" in plots.factors else ()
     if len(studies) > 1:
         raise InfeasibleError(
-            f"summarise: the plots are of {len(studies)} studies ({', '.join(studies)}), which "
-            "differ in more than the treatment. Possible: one study at a time, or "
-            "summarise_studies for all together"
+            tr(
+                "summarise: the plots are of {count} studies ({studies}), which differ in more than "
+                "the treatment. Possible: one study at a time, or summarise_studies for all together",
+                count=len(studies),
+                studies=", ".join(studies),
+            )
         )
 
 
@@ -280,14 +286,17 @@ def _bare(
 def _check_control(bare: TrialSummary) -> None:
     labels = [one.label for one in bare.means]
     if bare.control is not None and bare.control not in labels:
-        reason = f"is no {bare.compare} of a harvested plot"
+        reason = tr("is no {compare} of a harvested plot", compare=factor_text(bare.compare))
         problem = Problem("control", bare.control, reason, ", ".join(labels), kind="range")
         raise argument_error([problem], "summarise")
 
 
 def _alone(bare: TrialSummary, treatments: Sequence[str]) -> TrialSummary:
     """Return the summary of plots of which a factor compared has one level only."""
-    refusal = f"summarise: only one level of {bare.compare} was harvested: nothing to compare"
+    refusal = tr(
+        "summarise: only one level of {compare} was harvested: nothing to compare",
+        compare=factor_text(bare.compare),
+    )
     means = bare.means
     if not treatments:
         (one,) = means

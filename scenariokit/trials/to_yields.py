@@ -7,6 +7,7 @@ from typing import Any
 
 from scenariokit import units
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.trials.analysis import Analysis, treatment_means
 from scenariokit.trials.harvest import MethodYield, mean_interval
 from scenariokit.trials.over_studies import StudiesSummary
@@ -65,7 +66,7 @@ def method_yields(
     plots = found.model.plots if isinstance(found, Analysis) else found.plots
     if FACTOR not in plots.factors:
         recorded = ", ".join(plots.factors)
-        problem = Problem("factor", FACTOR, "is not recorded", recorded, kind="range")
+        problem = Problem("factor", FACTOR, tr("is not recorded"), recorded, kind="range")
         raise argument_error([problem], "method_yields")
     ids = _ids(methods)
     ends = _intervals(found, plots)

@@ -14,8 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.quantities import checked, checked_floats, with_unit
-from scenariokit.trials.plots import PlotTable
+from scenariokit.trials.plots import PlotTable, factor_text
 from scenariokit.units import Floats, Quantity, QuantityLike
 
 USUAL_VARIATION = (0.05, 0.12, 0.35)
@@ -25,9 +26,10 @@ Error mean squares of potato trials: Tai 1971 and Talbot and Wheelwright 1989
 give 5 to 11 %, a trial of small plots 35 %; 12 % lies between them.
 """
 
-CAUTION = (
-    "One plot proves little: a difference may come from the place in the room, the seed piece or "
-    "the day of weighing as well as from the treatment. Repeat each treatment in two plots or more."
+CAUTION = mark(
+    "One plot proves little: a difference may come from the place in the room, the seed "
+    "piece or the day of weighing as well as from the treatment. Repeat each treatment "
+    "in two plots or more."
 )
 
 _YIELD = "kg/m^2"
@@ -150,20 +152,33 @@ class UnreplicatedDifference:
     def words(self) -> str:
         """What may be said, in plain sentences; the caution comes first."""
         size = self.observed.m_as(_YIELD)
-        more = "more" if size >= 0 else "less"
         limits = ", ".join(
-            f"{one.difference.m_as(_YIELD):.2f} (variation {100 * one.cv:.0f} %)"
+            tr(
+                "{difference:.2f} (variation {cv:.0f} %)",
+                difference=one.difference.m_as(_YIELD),
+                cv=100 * one.cv,
+            )
             for one in self.credible
         )
         if min(self.plots) > 1:
-            head = "Both treatments were repeated: their own plots say more than what follows. "
+            head = tr("Both treatments were repeated: their own plots say more than what follows.")
         else:
-            head = "One plot proves little. "
-        return (
-            f"{head}{self.first} gave {abs(size):.2f} kg/m² {more} than {self.second}. "
-            f"Treatments that are alike stay within {limits} kg/m² of each other "
-            f"in {100 * self.confidence:.0f} of 100 trials of this size."
+            head = tr("One plot proves little.")
+        if size >= 0:
+            gave = mark("{first} gave {size:.2f} kg/m² more than {second}.")
+        else:
+            gave = mark("{first} gave {size:.2f} kg/m² less than {second}.")
+        said = (
+            head,
+            tr(gave, first=self.first, size=abs(size), second=self.second),
+            tr(
+                "Treatments that are alike stay within {limits} kg/m² of each other in "
+                "{confidence:.0f} of 100 trials of this size.",
+                limits=limits,
+                confidence=100 * self.confidence,
+            ),
         )
+        return " ".join(said)
 
 
 def unreplicated_differences(
@@ -224,18 +239,27 @@ def unreplicated_differences(
     )
     level = found.pop("confidence")
     if not found:
-        problem = Problem("variation", "", "is empty", example="(0.05, 0.12, 0.35)", kind="range")
+        problem = Problem(
+            "variation", "", tr("is empty"), example="(0.05, 0.12, 0.35)", kind="range"
+        )
         raise argument_error([problem], "unreplicated_differences")
     used = plots.known()
     names = np.array(used.column(treatment))
     if "study" in used.factors and len(used.levels("study")) > 1:
         raise InfeasibleError(
-            "the plots are of several studies, which differ in more than the treatment; "
-            "compare within each study, or fit a mixed model over all"
+            tr(
+                "the plots are of several studies, which differ in more than the treatment; compare "
+                "within each study, or fit a mixed model over all"
+            )
         )
     values = {name: used.yields[names == name] for name in used.levels(treatment)}
     if len(values) < 2:
-        raise InfeasibleError(f"fewer than two levels of {treatment} were harvested")
+        raise InfeasibleError(
+            tr(
+                "fewer than two levels of {treatment} were harvested",
+                treatment=factor_text(treatment),
+            )
+        )
     return tuple(
         _pair(first, second, values, sorted(found.values()), level)
         for first, second in itertools.combinations(values, 2)

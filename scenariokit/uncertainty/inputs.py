@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.scenario import Scenario, leaves
 from scenariokit.uncertainty.leaf_paths import leaf_parameters
 from scenariokit.uncertainty.spread import Spread
@@ -73,8 +74,10 @@ class Uncertain:
         >>> Uncertain("prices.labour_price", pert(0.8, 1, 1.3), relative=True).words()
         'Cost of an hour of labour: most likely 1, from 0.8 to 1.3 times what is stated'
         """
-        times = " times what is stated" if self.relative else ""
-        return f"{name_of(self)}: {self.spread.words()}{times}"
+        label, spread = name_of(self), self.spread.words()
+        if self.relative:
+            return tr("{label}: {spread} times what is stated", label=label, spread=spread)
+        return f"{label}: {spread}"
 
 
 @dataclass(frozen=True)
@@ -118,7 +121,7 @@ class Uncertainty:
         problems = [*self._bad_causes(), *self._twice()]
         if problems:
             raise argument_error(problems, "Uncertainty")
-        names = [(one.label or one.name, one.name) for one in self.causes]
+        names = [(tr(one.label or one.name), one.name) for one in self.causes]
         names += [(name_of(one), f"{one.path} {one.method}".strip()) for one in self.inputs]
         often = Counter(name for name, _ in names)
         unlike = (name if often[name] == 1 else f"{name} ({where})" for name, where in names)
@@ -127,20 +130,21 @@ class Uncertainty:
     def _bad_causes(self) -> list[Problem]:
         known = [one.name for one in self.causes]
         found = [
-            Problem("causes", name or repr(name), "needs a name of its own", kind="range")
+            Problem("causes", name or repr(name), tr("needs a name of its own"), kind="range")
             for name, count in Counter(known).items()
             if count > 1 or not name
         ]
         for one in self.inputs:
-            where = f"strength of {one.path}"
+            where = tr("strength of {path}", path=one.path)
             if one.cause and one.cause not in known:
-                found.append(Problem(f"cause of {one.path}", one.cause, "is no cause that is listed",
-                                     ", ".join(known) or "none is listed", kind="range"))  # fmt: skip
+                field_at = tr("cause of {path}", path=one.path)
+                found.append(Problem(field_at, one.cause, tr("is no cause that is listed"),
+                                     ", ".join(known) or tr("none is listed"), kind="range"))  # fmt: skip
             if not -1 <= one.strength <= 1:
-                reason = "is no correlation"
+                reason = tr("is no correlation")
                 found.append(Problem(where, f"{one.strength:g}", reason, "-1 to 1", kind="range"))
             elif one.strength and not one.cause:
-                reason = "stands without a cause"
+                reason = tr("stands without a cause")
                 found.append(Problem(where, f"{one.strength:g}", reason, "0", kind="range"))
         return found
 
@@ -149,7 +153,7 @@ class Uncertainty:
         counted = Counter((one.path, one.method) for one in self.inputs)
         return [
             Problem("path", f"{path}{f' of {method}' if method else ''}",
-                    "is given twice for the same method", "each number once", kind="range")
+                    tr("is given twice for the same method"), tr("each number once"), kind="range")
             for (path, method), count in counted.items()
             if count > 1 or (method and (path, "") in counted)
         ]  # fmt: skip
@@ -191,22 +195,27 @@ class Uncertainty:
 
     def assumptions(self) -> tuple[str, ...]:
         """Return what is assumed, a line for each input: its spread, its cause, what it rests on."""
-        labels = {one.name: one.label or one.name for one in self.causes}
+        labels = {one.name: tr(one.label or one.name) for one in self.causes}
         lines = []
         for one in self.inputs:
             line = one.words()
             if one.strength:
-                line += f"; moves with “{labels[one.cause]}” (correlation {one.strength:g})"
-            lines.append(f"{line}; {one.note}" if one.note else line)
+                line = tr(
+                    "{input}; moves with “{cause}” (correlation {correlation:g})",
+                    input=line,
+                    cause=labels[one.cause],
+                    correlation=one.strength,
+                )
+            lines.append(f"{line}; {tr(one.note)}" if one.note else line)
         return tuple(lines)
 
 
 def name_of(one: Uncertain) -> str:
     """Return what a person reads for an input: its label, or the parameter's own."""
     if one.label:
-        return one.label
+        return tr(one.label)
     described = leaf_parameters().get(one.path)
-    name = one.path if described is None else described.label
+    name = one.path if described is None else tr(described.label)
     return f"{name} ({one.method})" if one.method else name
 
 
@@ -220,4 +229,4 @@ def labelled(path: str, scenario: Scenario) -> str:
     'Cost of an hour of labour'
     """
     known = {where: described.label for where, described, _ in leaves(scenario)}
-    return known.get(path, path)
+    return tr(known[path]) if path in known else path

@@ -12,6 +12,7 @@ import numpy as np
 import pint
 
 from scenariokit.errors import ArgumentError, InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.parameters import Parameter
 from scenariokit.scenario import Scenario, with_draws
 from scenariokit.scenario.model import check_geometry
@@ -72,7 +73,11 @@ class Placed:
                 check_geometry(made.method)
             except InfeasibleError as error:
                 raise InfeasibleError(
-                    f"some draws cannot be built: {error}. Narrow the spread of {', '.join(moved)}"
+                    tr(
+                        "some draws cannot be built: {error}. Narrow the spread of {names}",
+                        error=error,
+                        names=", ".join(moved),
+                    )
                 ) from error
         return made
 
@@ -134,7 +139,13 @@ def placed(
             spreads.append((number, one.path, spread))
             if spread.cut and not one.spread.cut:
                 allowed = leaf_parameters()[one.path].allowed
-                notes.append(f"{name_of(one)}: draws outside {allowed} are left out")
+                notes.append(
+                    tr(
+                        "{label}: draws outside {allowed} are left out",
+                        label=name_of(one),
+                        allowed=allowed,
+                    )
+                )
         found.append(Placed(scenario, tuple(spreads), tuple(notes)))
     if strict:
         problems += _unused(scenarios, uncertainty, used)
@@ -153,12 +164,16 @@ def _unused(
         if number in used or (one.method and one.method not in compared):
             continue
         if one.path not in leaf_parameters():
-            found.append(Problem("path", one.path, "is no number of a scenario",
+            found.append(Problem("path", one.path, tr("is no number of a scenario"),
                                  like_paths(one.path), kind="range"))  # fmt: skip
         else:
-            where = f" of the method {one.method}" if one.method else ""
-            found.append(Problem("path", one.path, f"no scenario{where} has this number",
-                                 "a number that at least one has", kind="range"))  # fmt: skip
+            reason = (
+                tr("no scenario of the method {method} has this number", method=one.method)
+                if one.method
+                else tr("no scenario has this number")
+            )
+            found.append(Problem("path", one.path, reason,
+                                 tr("a number that at least one has"), kind="range"))  # fmt: skip
     return found
 
 
@@ -193,8 +208,8 @@ def _arrays(scenario: Scenario) -> list[Problem]:
         if isinstance(value, float) or np.ndim(value) == 0:
             continue
         if path not in _MONTHLY or np.shape(value) != (12,):
-            found.append(Problem(path, f"{value}", "holds several values already, so nothing can be "
-                                 "drawn beside it", "one value", kind="range"))  # fmt: skip
+            reason = tr("holds several values already, so nothing can be drawn beside it")
+            found.append(Problem(path, f"{value}", reason, tr("one value"), kind="range"))
     return found
 
 
@@ -202,23 +217,31 @@ def _placed(one: Uncertain, value: Any) -> Spread | Problem:
     """Return an input's spread in the unit and range of its leaf, or why there is none."""
     described = leaf_parameters()[one.path]
     if one.relative and one.spread.unit:
-        return Problem(one.path, one.spread.words(), "is a factor, so it has no unit",
-                       "a plain number", kind="unit")  # fmt: skip
+        return Problem(one.path, one.spread.words(), tr("is a factor, so it has no unit"),
+                       tr("a plain number"), kind="unit")  # fmt: skip
     if one.path in _MONTHLY:
-        return Problem(one.path, one.spread.words(), "has a value for each month",
-                       "a spread of site.climate_factor or site.rain_share", kind="range")  # fmt: skip
+        return Problem(one.path, one.spread.words(), tr("has a value for each month"),
+                       tr("a spread of site.climate_factor or site.rain_share"), kind="range")  # fmt: skip
     if one.relative and value < 0:
-        return Problem(one.path, f"{value:g}", "is below zero, so a factor cannot spread it",
-                       "a spread in its own unit", kind="range")  # fmt: skip
+        return Problem(one.path, f"{value:g}", tr("is below zero, so a factor cannot spread it"),
+                       tr("a spread in its own unit"), kind="range")  # fmt: skip
     try:
         return _fitted(one.spread, float(value) if one.relative else None, described)
     except pint.DimensionalityError:
-        return Problem(one.path, one.spread.words(), f"is in {one.spread.unit or 'no unit'}",
-                       f"a unit like {described.unit or 'a plain number'}", kind="unit")  # fmt: skip
+        return Problem(one.path, one.spread.words(), _stated_unit(one.spread.unit),
+                       _wanted_unit(described.unit), kind="unit")  # fmt: skip
     except ArgumentError:
         return Problem(one.path, f"{name_of(one)}, {one.spread.words()}",
-                       "lies wholly outside the allowed range", described.allowed,
+                       tr("lies wholly outside the allowed range"), described.allowed,
                        kind="range")  # fmt: skip
+
+
+def _stated_unit(unit: str) -> str:
+    return tr("is in {unit}", unit=unit) if unit else tr("is in no unit")
+
+
+def _wanted_unit(unit: str) -> str:
+    return tr("a unit like {unit}", unit=unit) if unit else tr("a plain number")
 
 
 @functools.lru_cache(maxsize=4096)
@@ -272,13 +295,17 @@ def one_crop_and_currency(scenarios: Sequence[Scenario]) -> None:
         If there is none, a method stands twice, or crops or currencies differ.
     """
     if not scenarios:
-        raise InfeasibleError("there is no scenario to draw; choose at least one method")
+        raise InfeasibleError(tr("there is no scenario to draw; choose at least one method"))
     ids = [one.method.id for one in scenarios]
     if len(set(ids)) < len(ids):
-        raise InfeasibleError(f"a method stands twice among {', '.join(ids)}")
-    for what, values in (
-        ("crops", {one.crop.id for one in scenarios}),
-        ("currencies", {one.prices.currency for one in scenarios}),
-    ):
-        if len(values) > 1:
-            raise InfeasibleError(f"the scenarios have several {what}: {', '.join(sorted(values))}")
+        raise InfeasibleError(tr("a method stands twice among {names}", names=", ".join(ids)))
+    crops = {one.crop.id for one in scenarios}
+    if len(crops) > 1:
+        listed = ", ".join(sorted(crops))
+        raise InfeasibleError(tr("the scenarios have several crops: {crops}", crops=listed))
+    currencies = {one.prices.currency for one in scenarios}
+    if len(currencies) > 1:
+        listed = ", ".join(sorted(currencies))
+        raise InfeasibleError(
+            tr("the scenarios have several currencies: {currencies}", currencies=listed)
+        )

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from typing import TextIO
 
 from scenariokit.errors import ScenarioKitError
+from scenariokit.language import mark, tr
 
 Progress = Callable[[int, int], None]
 """Told how many draws are done, and of how many; it may raise `Stopped`."""
@@ -52,7 +53,7 @@ class ProgressLine:
 
     def __init__(
         self,
-        what: str = "draws",
+        what: str = mark("draws"),
         *,
         stream: TextIO | None = None,
         patience: float = PATIENCE,
@@ -69,7 +70,8 @@ class ProgressLine:
         self._shown = True
         filled = BAR_WIDTH * done // max(total, 1)
         bar = "#" * filled + "." * (BAR_WIDTH - filled)
-        self._stream.write(f"\r[{bar}] {done} of {total} {self._what}")
+        counted = tr("{done} of {total} {things}", done=done, total=total, things=tr(self._what))
+        self._stream.write(f"\r[{bar}] {counted}")
         self._stream.flush()
 
     def __enter__(self) -> ProgressLine:

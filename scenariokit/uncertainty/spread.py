@@ -13,9 +13,11 @@ import numpy as np
 
 from scenariokit import units
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.parameters import Parameter
 from scenariokit.quantities import to_floats
 from scenariokit.uncertainty import shapes
+from scenariokit.uncertainty.spread_words import spread_words
 from scenariokit.units import Floats, Quantity, QuantityLike
 
 Kind = Literal["fixed", "uniform", "triangular", "pert", "normal", "lognormal", "student"]
@@ -183,24 +185,7 @@ class Spread:
         'most likely 5, from 2 to 11 kg/m²'
         """
         shown = units.unit_label(self.unit) if unit is None else unit
-        tail = f" {shown}" if shown else ""
-        numbers = self.numbers
-        if self.kind == "fixed":
-            return f"{numbers[0]:.4g}{tail}"
-        if self.kind == "uniform":
-            said = f"anything from {numbers[0]:.4g} to {numbers[1]:.4g}{tail}"
-        elif self.kind in ("triangular", "pert"):
-            said = f"most likely {numbers[1]:.4g}, from {numbers[0]:.4g} to {numbers[2]:.4g}{tail}"
-        else:
-            low, middle, high = self.quantile_floats(np.array([0.05, 0.5, 0.95]))
-            said = f"about {middle:.4g}, nine times in ten from {low:.4g} to {high:.4g}{tail}"
-        return said + self._cut_words(tail)
-
-    def _cut_words(self, tail: str) -> str:
-        """Return what was cut off, in words; empty if nothing was."""
-        ends = ((self.floor, "below"), (self.ceiling, "above"))
-        parts = [f"{side} {end:.4g}" for end, side in ends if math.isfinite(end)]
-        return f", never {' nor '.join(parts)}{tail}" if parts else ""
+        return spread_words(self, shown)
 
     # -- the same spread of another number -------------------------------------------
 
@@ -273,8 +258,9 @@ class Spread:
             return self
         found = replace(self, floor=floor, ceiling=ceiling)
         if not (floor < ceiling and found._kept.share > 0):
-            allowed = f"{floor:g} to {ceiling:g} {units.unit_label(self.unit)}".rstrip()
-            problem = Problem("spread", self.words(), "lies wholly outside the allowed range",
+            unit = units.unit_label(self.unit)
+            allowed = tr("{low:g} to {high:g} {unit}", low=floor, high=ceiling, unit=unit).rstrip()
+            problem = Problem("spread", self.words(), tr("lies wholly outside the allowed range"),
                               allowed, kind="range")  # fmt: skip
             raise argument_error([problem], "within")
         return found

@@ -6,7 +6,9 @@ import functools
 import re
 from collections.abc import Sequence
 
+from scenariokit.language import language, mark, tr
 from scenariokit.scenario import Harvest, Scenario
+from scenariokit.scenario.shown_labels import basis_text
 from scenariokit.trials.unreplicated import USUAL_VARIATION
 from scenariokit.uncertainty.inputs import Cause, Uncertain, Uncertainty
 from scenariokit.uncertainty.placing import YIELD
@@ -14,8 +16,8 @@ from scenariokit.uncertainty.spreads import Spread, from_interval, lognormal, pe
 
 SEASON, MARKET = "season", "market"
 CAUSES = (
-    Cause(SEASON, "How good the season is"),
-    Cause(MARKET, "How dear the market is"),
+    Cause(SEASON, mark("How good the season is")),
+    Cause(MARKET, mark("How dear the market is")),
 )
 SEASON_ON_YIELD = 0.6
 """Correlation of a yield with the season; common practice, no published source."""
@@ -27,7 +29,6 @@ MARKET_ON_MEDIUM = 0.4
 LEAST_DEGREES = 3.0
 """Degrees of freedom from which Student's t has a finite variance."""
 _UNIT = "kg/m^2"
-_PRACTICE = "common practice, no published source"
 
 _FACTORS: tuple[tuple[str, tuple[float, float, float], str, float], ...] = (
     ("site.climate_factor", (0.75, 1.0, 1.35), SEASON, SEASON_ON_CLIMATE),
@@ -64,12 +65,12 @@ def usual_uncertainty(scenarios: Sequence[Scenario]) -> Uncertainty:
     >>> len(found.inputs), [cause.name for cause in found.causes]
     (8, ['season', 'market'])
     """
-    return Uncertainty((*(_yield_of(one) for one in scenarios), *_shared()), CAUSES)
+    return Uncertainty((*(_yield_of(one) for one in scenarios), *_shared(language())), CAUSES)
 
 
 @functools.cache
-def _shared() -> tuple[Uncertain, ...]:
-    """Return what all methods share: factors on what is stated."""
+def _shared(_language: str) -> tuple[Uncertain, ...]:
+    """Return what all methods share: factors on what is stated, with notes in a language."""
     return tuple(
         Uncertain(
             path,
@@ -77,7 +78,11 @@ def _shared() -> tuple[Uncertain, ...]:
             relative=True,
             cause=cause,
             strength=strength,
-            note=f"{low:g} to {high:g} times what is stated; {_PRACTICE}",
+            note=tr(
+                "{low:g} to {high:g} times what is stated; common practice, no published source",
+                low=low,
+                high=high,
+            ),
         )
         for path, (low, likely, high), cause, strength in _FACTORS
     )
@@ -86,9 +91,14 @@ def _shared() -> tuple[Uncertain, ...]:
 def _yield_of(scenario: Scenario) -> Uncertain:
     spread, note = yield_spread(scenario)
     return Uncertain(
-        YIELD, spread, method=scenario.method.id, cause=SEASON,
-        strength=SEASON_ON_YIELD, label=f"Yield: {scenario.method.label}", note=note,
-    )  # fmt: skip
+        YIELD,
+        spread,
+        method=scenario.method.id,
+        cause=SEASON,
+        strength=SEASON_ON_YIELD,
+        label=tr("Yield: {method}", method=tr(scenario.method.label)),
+        note=note,
+    )
 
 
 def yield_spread(scenario: Scenario) -> tuple[Spread, str]:
@@ -115,26 +125,38 @@ def yield_spread(scenario: Scenario) -> tuple[Spread, str]:
     nothing of it, and a CV of 0.12 about it is taken.
     """
     harvest = scenario.harvest
+    basis = basis_text(harvest.basis)
     low, usual, high = (
         float(end.magnitude) for end in (harvest.low, harvest.typical, harvest.high)
     )
     if usual == 0:
-        return Spread("fixed", (0.0,), _UNIT), "no yield is stated"
+        return Spread("fixed", (0.0,), _UNIT), tr("no yield is stated")
     if not harvest.interval:
         widest = max(USUAL_VARIATION)
         spread = lognormal(harvest.typical, harvest.typical * widest)
-        return spread, f"one plot was weighed: a CV of {widest:.0%} is taken, {_PRACTICE}"
+        return spread, tr(
+            "one plot was weighed: a CV of {variation:.0%} is taken, common practice, no published "
+            "source",
+            variation=widest,
+        )
     if not low <= usual <= high:
         spread = lognormal(harvest.typical, harvest.typical * USUAL_VARIATION[1])
-        return spread, f"outside its own range: a CV of {USUAL_VARIATION[1]:.0%}, {_PRACTICE}"
+        return spread, tr(
+            "outside its own range: a CV of {variation:.0%}, common practice, no published source",
+            variation=USUAL_VARIATION[1],
+        )
     if harvest.status == "trial":
         spread = from_interval(
             harvest.typical, harvest.low, harvest.high, degrees=_degrees(harvest)
         )
-        return spread, f"95 % interval of {harvest.basis}"
+        return spread, tr("95 % interval of {basis}", basis=basis)
     if low == high:
-        return Spread("fixed", (usual,), _UNIT), f"one yield without a range: {harvest.basis}"
-    return Spread("pert", (low, usual, high), _UNIT), f"low, usual and high: {harvest.basis}"
+        return Spread("fixed", (usual,), _UNIT), tr(
+            "one yield without a range: {basis}", basis=basis
+        )
+    return Spread("pert", (low, usual, high), _UNIT), tr(
+        "low, usual and high: {basis}", basis=basis
+    )
 
 
 def _degrees(harvest: Harvest) -> float | None:

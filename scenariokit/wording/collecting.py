@@ -17,6 +17,9 @@ TABLES = PACKAGE / "catalog" / "data"
 SHOWN_COLUMNS = ("label", "summary", "hazard", "food_contact_note")
 """Columns of the shipped tables that are shown; sources and remarks stay as they were read."""
 
+SHOWN_SCHEMAS = (PACKAGE / "trials" / "records" / "plot_record.json",)
+"""Descriptions of tables whose columns' titles are shown."""
+
 KEYWORDS: dict[str, tuple[int, ...] | None] = {"tr": None, "mark": None, "tr_n": (1, 2)}
 LESSON_WORDS = ("answer", "title", "label", "heading")
 """Arguments of the lesson apps that are shown."""
@@ -69,6 +72,9 @@ def _all(lessons: Path | None) -> Iterator[tuple[str, str, str]]:
     yield from _from_code()
     for text in _from_descriptions():
         yield text, "", "glossary"
+    for path in SHOWN_SCHEMAS:
+        for text in _from_schema(path):
+            yield text, "", path.relative_to(PACKAGE).as_posix()
     for path in sorted(TABLES.glob("*.csv")):
         for text in _from_table(path):
             yield text, "", f"catalog/data/{path.name}"
@@ -104,6 +110,11 @@ def _from_table(path: Path) -> Iterator[str]:
     with path.open(encoding="utf-8", newline="") as text:
         for row in csv.DictReader(text):
             yield from (row[column] for column in SHOWN_COLUMNS if row.get(column))
+
+
+def _from_schema(path: Path) -> Iterator[str]:
+    for field in json.loads(path.read_text("utf-8"))["fields"]:
+        yield from (field[name] for name in ("title", "description") if field.get(name))
 
 
 def _from_lesson(path: Path) -> Iterator[str]:

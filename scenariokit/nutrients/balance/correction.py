@@ -8,6 +8,7 @@ from typing import Any, Literal, Protocol
 import numpy as np
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import mark, number_text, tr
 from scenariokit.nutrients.balance.mixing import (
     ROUNDING,
     CorrectionAmounts,
@@ -24,16 +25,22 @@ USUAL_BAND = 0.1
 """dS/m within which nothing is done: about what a hand meter can tell."""
 
 STOCK_CAUTIONS = (
-    "Add half of it, stir, wait ten minutes, measure; then the rest as far as it is needed.",
-    "Add one stock, stir it in, then the next: never mix stocks undiluted. Gloves and goggles: "
-    "concentrates burn eyes and harm if drunk. Keep them locked away from children.",
+    mark("Add half of it, stir, wait ten minutes, measure; then the rest as far as it is needed."),
+    mark(
+        "Add one stock, stir it in, then the next: never mix stocks undiluted. Gloves and "
+        "goggles: concentrates burn eyes and harm if drunk. Keep them locked away from "
+        "children."
+    ),
 )
 WATER_CAUTIONS = (
-    "Add half of it, stir, wait ten minutes, measure; then the rest as far as it is needed.",
+    mark("Add half of it, stir, wait ten minutes, measure; then the rest as far as it is needed."),
 )
 DRAIN_CAUTIONS = (
-    "What is drained is full of nitrate: onto soil where crops grow, at the nitrogen they need; "
-    "never to a drain, ditch, pond or well, and never to drink. Local rules apply.",
+    mark(
+        "What is drained is full of nitrate: onto soil where crops grow, at the nitrogen "
+        "they need; never to a drain, ditch, pond or well, and never to drink. Local rules "
+        "apply."
+    ),
 )
 
 
@@ -183,7 +190,12 @@ def correct(
 
 def _refuse_arrays(found: dict[str, Any]) -> None:
     problems = [
-        Problem(name, f"{np.shape(value)}", "must be one number", "for arrays correction_amounts")
+        Problem(
+            name,
+            f"{np.shape(value)}",
+            tr("must be one number"),
+            tr("for arrays correction_amounts"),
+        )
         for name, value in found.items()
         if np.ndim(value)
     ]
@@ -193,9 +205,11 @@ def _refuse_arrays(found: dict[str, Any]) -> None:
 
 def _refuse_two_ways(full_ec: Any, curve: Any, water_ec: float) -> None:
     if (full_ec is None) == (curve is None):
-        reason = "give just one of them: the EC at full strength, or a curve that counts the ions"
+        reason = tr(
+            "give just one of them: the EC at full strength, or a curve that counts the ions"
+        )
     elif curve is not None and water_ec:
-        reason = "a curve has the water in it; leave water_ec out"
+        reason = tr("a curve has the water in it; leave water_ec out")
     else:
         return
     problem = Problem("full_ec, curve, water_ec", "", reason, "", 'full_ec="2.2 dS/m"')
@@ -207,8 +221,12 @@ def _strengths(found: dict[str, Any], curve: Curve | None) -> tuple[float, float
     water_ec = found["water_ec"] if curve is None else float(curve.ec(0.0))
     if found["ec_target"] <= water_ec:
         raise InfeasibleError(
-            f"correct: a target of {found['ec_target']:g} dS/m is not above the water's own "
-            f"{water_ec:.3g} dS/m; take a higher target, or water with less salt in it"
+            tr(
+                "correct: a target of {target:g} dS/m is not above the water's own {water_ec:.3g} "
+                "dS/m; take a higher target, or water with less salt in it",
+                target=found["ec_target"],
+                water_ec=water_ec,
+            )
         )
     refuse_below_water("correct", found["ec_now"], water_ec)
     both = np.array([max(found["ec_now"], water_ec), found["ec_target"]])
@@ -238,29 +256,66 @@ def _correction(plain: CorrectionAmounts, found: dict[str, Any]) -> Correction:
         drain=with_unit(drain, "L"),
         volume_after=with_unit(after, "L"),
         says=_words(action, (each, water, drain), found),
-        cautions=cautions,
+        cautions=tuple(tr(caution) for caution in cautions),
     )
 
 
 def _words(action: Action, amounts: tuple[float, float, float], found: dict[str, Any]) -> str:
     each, water, drain = amounts
-    span = f"from {found['ec_now']:.2f} to {found['ec_target']:.2f} dS/m"
+    now, target = found["ec_now"], found["ec_target"]
     if action == "none":
         if found["volume"] == 0:
-            return "The tank is empty: nothing to correct."
-        return (
-            f"EC {found['ec_now']:.2f} dS/m is near enough to {found['ec_target']:.2f}: leave it."
+            return tr("The tank is empty: nothing to correct.")
+        return tr(
+            "EC {now:.2f} dS/m is near enough to {target:.2f}: leave it.", now=now, target=target
         )
     if action == "lower":
-        return f"EC {span}: add {_litres(water)} of water."
+        return tr(
+            "EC from {now:.2f} to {target:.2f} dS/m: add {water} of water.",
+            now=now,
+            target=target,
+            water=_litres(water),
+        )
     if action == "drain and refill":
-        return f"EC {span}: drain {_litres(drain)}, then add {_litres(water)} of water."
-    first = f"drain {_litres(drain)} to make room, then " if drain > 0 else ""
-    count = round(found["stocks"])
-    which = "the stock" if count == 1 else f"each of the {count} stocks, one after the other"
-    return f"EC {span}: {first}add {_litres(each / 1000)} of {which}."
+        return tr(
+            "EC from {now:.2f} to {target:.2f} dS/m: drain {drain}, then add {water} of water.",
+            now=now,
+            target=target,
+            drain=_litres(drain),
+            water=_litres(water),
+        )
+    return tr(
+        _raising(round(found["stocks"]), drain > 0),
+        now=now,
+        target=target,
+        drain=_litres(drain),
+        stock=_litres(each / 1000),
+        count=round(found["stocks"]),
+    )
+
+
+def _raising(stocks: int, drained: bool) -> str:
+    """Return the English sentence for adding stock."""
+    if stocks == 1 and drained:
+        return mark(
+            "EC from {now:.2f} to {target:.2f} dS/m: drain {drain} to make room, then add {stock} "
+            "of the stock."
+        )
+    if stocks == 1:
+        return mark("EC from {now:.2f} to {target:.2f} dS/m: add {stock} of the stock.")
+    if drained:
+        return mark(
+            "EC from {now:.2f} to {target:.2f} dS/m: drain {drain} to make room, then add {stock} "
+            "of each of the {count} stocks, one after the other."
+        )
+    return mark(
+        "EC from {now:.2f} to {target:.2f} dS/m: add {stock} of each of the {count} stocks, one "
+        "after the other."
+    )
 
 
 def _litres(volume: float) -> str:
     """Return a volume in litres, or in millilitres below one litre."""
-    return f"{volume:.3g} L" if volume >= 1 else f"{1000 * volume:.3g} mL"
+    if volume >= 1:
+        return f"{number_text(volume, '.3g')} L"
+    return f"{number_text(1000 * volume, '.3g')} mL"

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from scenariokit.language import mark
 from scenariokit.quantities import Expect, checked
 from scenariokit.units import Floats
 
 _MG_PER_G = 1000
-_NOTHING_DRUNK = "nothing is taken up where nothing is transpired"
+_NOTHING_DRUNK = mark("nothing is taken up where nothing is transpired")
 
 
 @checked(
@@ -141,7 +142,7 @@ def top_up_concentration(uptake: Floats, transpiration: Floats, evaporation: Flo
     "L/kg",
     content="nutrient_removal",
     concentration=Expect(
-        "concentration", above_zero=True, why="no volume of a solution without it holds any"
+        "concentration", above_zero=True, why=mark("no volume of a solution without it holds any")
     ),
 )
 def solution_holding(content: Floats, concentration: Floats) -> Floats:

@@ -7,6 +7,7 @@ from types import MappingProxyType
 from typing import Any, Literal, NamedTuple
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.nutrients.balance.removal import dilution_to_limit, nitrate_from_nitrogen
 from scenariokit.nutrients.composition.chemistry import ATOMIC_MASSES, formula_mass
 from scenariokit.quantities import Expect, checked
@@ -24,10 +25,10 @@ World Health Organization guideline, 50 mg/L as NO3 (read in documents that quot
 it); United States Environmental Protection Agency, maximum contaminant level,
 10 mg/L as N (read in answers of the agency).
 """
-CAUTION = (
-    "Spent solution holds many times the nitrate that drinking water may hold: never to a drain, "
-    "ditch or well, and never drink it. Spread it on crops in soil, over enough area, at the "
-    "nitrogen that they need. Local rules apply."
+CAUTION = mark(
+    "Spent solution holds many times the nitrate that drinking water may hold: never to "
+    "a drain, ditch or well, and never drink it. Spread it on crops in soil, over enough "
+    "area, at the nitrogen that they need. Local rules apply."
 )
 AGRONOMIC_RATE = 150.0
 """kg/ha of nitrogen that a crop in soil can use in a season; common practice, no published source."""
@@ -86,7 +87,7 @@ def dilution_to_drinking_water(concentration: Floats, guideline: Guideline = "WH
     21.0
     """
     if guideline not in DRINKING_WATER:
-        problem = Problem("guideline", str(guideline), "is not known", ", ".join(DRINKING_WATER),
+        problem = Problem("guideline", str(guideline), tr("is not known"), ", ".join(DRINKING_WATER),
                           'guideline="WHO"')  # fmt: skip
         raise argument_error([problem], "dilution_to_drinking_water")
     return dilution_to_limit.floats(concentration, DRINKING_WATER[guideline])
@@ -95,7 +96,9 @@ def dilution_to_drinking_water(concentration: Floats, guideline: Guideline = "WH
 @checked(
     "m^2",
     nitrogen="element_mass",
-    rate=Expect("nitrogen_rate", above_zero=True, why="no area takes up nitrogen at that rate"),
+    rate=Expect(
+        "nitrogen_rate", above_zero=True, why=mark("no area takes up nitrogen at that rate")
+    ),
 )
 def soil_area_for(nitrogen: Floats, rate: Any = f"{AGRONOMIC_RATE:g} kg/ha") -> Floats:
     """Return the cropped soil that can use so much nitrogen, A = m / r.
@@ -181,4 +184,5 @@ def nitrate_left(concentration: Floats, volume: Floats) -> NitrateLeft:
         nitrate_from_nitrogen.floats(nitrogen),
         dilution_to_drinking_water.floats(concentration),
         soil_area_for.floats(nitrogen, AGRONOMIC_RATE),
+        tr(CAUTION),
     )

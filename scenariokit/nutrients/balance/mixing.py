@@ -7,11 +7,12 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import mark, tr
 from scenariokit.quantities import Expect, checked
 from scenariokit.units import Floats
 
 ROUNDING = 1e-9
-_WATER_WHY = "plain water is reached only by draining all"
+_WATER_WHY = mark("plain water is reached only by draining all")
 
 
 class CorrectionAmounts(NamedTuple):
@@ -69,8 +70,12 @@ def linear_strength(ec: Floats, full_ec: Floats, water_ec: Floats | None = None)
     span = full_ec - water_ec
     if np.any(span <= 0):
         raise InfeasibleError(
-            f"linear_strength: the EC at full strength ({np.min(full_ec):g} dS/m) must be above "
-            f"that of the water ({np.max(water_ec):g} dS/m); is it the EC in the same water?"
+            tr(
+                "linear_strength: the EC at full strength ({full_ec:g} dS/m) must be above that of "
+                "the water ({water_ec:g} dS/m); is it the EC in the same water?",
+                full_ec=np.min(full_ec),
+                water_ec=np.max(water_ec),
+            )
         )
     refuse_below_water("linear_strength", ec, water_ec)
     return np.maximum(ec - water_ec, 0.0) / span
@@ -88,9 +93,13 @@ def refuse_below_water(subject: str, ec: Floats, water_ec: Floats) -> None:
     if np.any(below):
         lowest = float(np.min(np.asarray(ec)[below] if np.ndim(ec) else ec))
         raise InfeasibleError(
-            f"{subject}: an EC of {lowest:g} dS/m is below that of the water "
-            f"({np.max(water_ec):.3g} dS/m), which no amount of it can reach; check the meter and "
-            "the EC of the water"
+            tr(
+                "{subject}: an EC of {lowest:g} dS/m is below that of the water ({water_ec:.3g} "
+                "dS/m), which no amount of it can reach; check the meter and the EC of the water",
+                subject=subject,
+                lowest=lowest,
+                water_ec=np.max(water_ec),
+            )
         )
 
 
@@ -165,9 +174,13 @@ def correction_amounts(
     """
     if np.any(dilution <= stocks * strength_target):
         raise InfeasibleError(
-            f"correction_amounts: {np.max(stocks):g} stocks that are diluted {np.min(dilution):g} "
-            f"times cannot make a strength of {np.max(strength_target):g}; they must be more "
-            "concentrated"
+            tr(
+                "correction_amounts: {stocks:g} stocks that are diluted {dilution:g} times cannot "
+                "make a strength of {strength:g}; they must be more concentrated",
+                stocks=np.max(stocks),
+                dilution=np.min(dilution),
+                strength=np.max(strength_target),
+            )
         )
     limit = np.inf if room is None else room
     dose = np.maximum(strength_target - strength_now, 0.0) / (dilution - stocks * strength_target)

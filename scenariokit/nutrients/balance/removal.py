@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.nutrients.composition.chemistry import element_from_oxide, oxide_from_element
 from scenariokit.quantities import Expect, checked, checked_floats, with_unit
 from scenariokit.units import Floats, Quantity, QuantityLike
@@ -103,7 +104,7 @@ def _content_times_yield(
     attribute, subject = names
     table = getattr(crop, attribute, crop)
     if not isinstance(table, Mapping) or not table:
-        problem = Problem("crop", str(crop), "must map elements to contents, at least one", "",
+        problem = Problem("crop", str(crop), tr("must map elements to contents, at least one"), "",
                           'crop={"N": "3.2 g/kg"}')  # fmt: skip
         raise argument_error([problem], subject)
     if table is not crop:
@@ -126,7 +127,9 @@ def _content_times_yield(
     concentration="concentration",
     water_use="season_water",
     yield_per_area=Expect(
-        "yield_per_area", above_zero=True, why="there is no use per kilogram without a harvest"
+        "yield_per_area",
+        above_zero=True,
+        why=mark("there is no use per kilogram without a harvest"),
     ),
 )
 def use_per_yield(concentration: Floats, water_use: Floats, yield_per_area: Floats) -> Floats:
@@ -228,7 +231,7 @@ def nitrate_from_nitrogen(concentration: Floats) -> Floats:
 @checked(
     "",
     concentration="concentration",
-    limit=Expect("concentration", above_zero=True, why="no dilution reaches zero"),
+    limit=Expect("concentration", above_zero=True, why=mark("no dilution reaches zero")),
 )
 def dilution_to_limit(concentration: Floats, limit: Floats) -> Floats:
     """Return the total parts in which one part of solution must end to meet a limit.

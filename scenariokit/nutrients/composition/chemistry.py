@@ -13,6 +13,7 @@ import numpy as np
 import pint
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import with_unit
 from scenariokit.units import Quantity, QuantityLike, adopt, parse, registry
 
@@ -100,7 +101,7 @@ def mass_fraction(formula: str, element: str) -> Quantity:
     """
     if not isinstance(element, str) or element not in ATOMIC_MASSES:
         problem = Problem(
-            "element", str(element), "is not known", ", ".join(ATOMIC_MASSES), 'element="K"'
+            "element", str(element), tr("is not known"), ", ".join(ATOMIC_MASSES), 'element="K"'
         )
         raise argument_error([problem], "mass_fraction")
     return with_unit(atoms(formula)[element] * ATOMIC_MASSES[element] / formula_mass(formula), "")
@@ -194,12 +195,12 @@ def _atoms(formula: str) -> Counter[str]:
     for part in _DOT.split(formula.strip()):
         found = re.fullmatch(r"([1-9]\d*)?(.+)", part)
         if found is None:
-            raise _unreadable(formula, "has an empty part")
+            raise _unreadable(formula, tr("has an empty part"))
         times = int(found.group(1) or 1)
         for name, count in _group(found.group(2), formula).items():
             total[name] += times * count
     if not total:
-        raise _unreadable(formula, "names no atom")
+        raise _unreadable(formula, tr("names no atom"))
     return total
 
 
@@ -227,7 +228,7 @@ def atoms(formula: str) -> Counter[str]:
     (2, 1)
     """
     if not isinstance(formula, str):
-        raise _unreadable(str(formula), "is no text")
+        raise _unreadable(str(formula), tr("is no text"))
     return Counter(_atoms(formula))
 
 
@@ -235,7 +236,7 @@ def _group(text: str, formula: str) -> Counter[str]:
     """Return the atoms of one part between hydrate points."""
     pieces = _TOKEN.findall(text)
     if "".join(pieces) != text:
-        raise _unreadable(formula, "holds a sign that is not part of a formula")
+        raise _unreadable(formula, tr("holds a sign that is not part of a formula"))
     stack: list[Counter[str]] = [Counter()]
     last: Counter[str] = Counter()
     for piece in pieces:
@@ -245,19 +246,19 @@ def _group(text: str, formula: str) -> Counter[str]:
             continue
         if piece.isdigit():
             if not last:
-                raise _unreadable(formula, f"has the number {piece} after nothing")
+                raise _unreadable(formula, tr("has the number {piece} after nothing", piece=piece))
             stack[-1].update({name: count * (int(piece) - 1) for name, count in last.items()})
             last = Counter()
             continue
         if piece in ")]":
             if len(stack) == 1:
-                raise _unreadable(formula, "closes a bracket that is not open")
+                raise _unreadable(formula, tr("closes a bracket that is not open"))
             last = stack.pop()
         else:
             last = _unit(piece, formula)
         stack[-1].update(last)
     if len(stack) > 1:
-        raise _unreadable(formula, "has a bracket that is not closed")
+        raise _unreadable(formula, tr("has a bracket that is not closed"))
     return stack[0]
 
 
@@ -265,7 +266,9 @@ def _unit(piece: str, formula: str) -> Counter[str]:
     if piece in _GROUPS:
         return _GROUPS[piece]
     if piece not in ATOMIC_MASSES:
-        raise _unreadable(formula, f"names {piece!r}, which is no element known here")
+        raise _unreadable(
+            formula, tr("names {piece!r}, which is no element known here", piece=piece)
+        )
     return Counter({piece: 1})
 
 
@@ -277,7 +280,9 @@ def _unreadable(formula: str, reason: str) -> Exception:
 def _factor(oxide: str, subject: str) -> float:
     """Return grams of element in a gram of the oxide or ion."""
     if not isinstance(oxide, str) or oxide not in OXIDES:
-        problem = Problem("oxide", str(oxide), "is not known", ", ".join(OXIDES), 'oxide="P2O5"')
+        problem = Problem(
+            "oxide", str(oxide), tr("is not known"), ", ".join(OXIDES), 'oxide="P2O5"'
+        )
         raise argument_error([problem], subject)
     element = OXIDES[oxide]
     return atoms(oxide)[element] * ATOMIC_MASSES[element] / formula_mass(oxide)
@@ -292,7 +297,7 @@ def _mass_like(value: Any, subject: str) -> Quantity:
         elif hasattr(value, "m_as"):
             found = adopt(value)
         elif value is None or isinstance(value, bool):
-            raise TypeError("is not a quantity")
+            raise TypeError(tr("is not a quantity"))
         else:
             found = with_unit(np.asarray(value, dtype=np.float64)[()], "")
     except (ValueError, TypeError, pint.UndefinedUnitError) as error:
@@ -300,13 +305,13 @@ def _mass_like(value: Any, subject: str) -> Quantity:
     else:
         numbers = np.asarray(found.magnitude, dtype=np.float64)
         if not any(found.check(dimension) for dimension in _DIMENSIONS):
-            reason = f"has the unit {found.units}, of another dimension"
+            reason = tr("has the unit {units}, of another dimension", units=found.units)
         elif not np.all(np.isfinite(numbers)):
-            reason, kind = "holds NaN or is not finite", "range"
+            reason, kind = tr("holds NaN or is not finite"), "range"
         elif np.any(numbers < 0):
-            reason, kind = "is below zero", "range"
+            reason, kind = tr("is below zero"), "range"
     if reason:
-        allowed = "a mass, mass per volume or area, or a share of 0 to 1"
+        allowed = tr("a mass, mass per volume or area, or a share of 0 to 1")
         problem = Problem("value", str(value), reason, allowed, 'value="100 mg/L"', kind=kind)
         raise argument_error([problem], subject)
     return found
@@ -318,7 +323,9 @@ def _scaled(value: Quantity, factor: float, subject: str) -> Quantity:
     if value.dimensionless:
         largest = max(float(np.max(side.m_as(""))) for side in (value, result))
         if largest > 1 + 1e-9:
-            reason = f"is or becomes a share of {largest:g}, above 1"
-            problem = Problem("value", str(value), reason, "0 to 1", "value='15 %'", kind="range")
+            reason = tr("is or becomes a share of {largest:g}, above 1", largest=largest)
+            problem = Problem(
+                "value", str(value), reason, tr("0 to 1"), "value='15 %'", kind="range"
+            )
             raise argument_error([problem], subject)
     return result

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from scenariokit.errors import ArgumentError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats, with_floats, with_unit
 from scenariokit.units import Quantity, QuantityLike
 
@@ -43,9 +44,9 @@ def key_problems(given: Mapping[str, Any], allowed: Iterable[str], field: str) -
     """Return a problem for each key of `given` that is not allowed."""
     known = tuple(allowed)
     if not isinstance(given, Mapping):
-        return [Problem(field, str(given), "must map keys to quantities", ", ".join(known))]
+        return [Problem(field, str(given), tr("must map keys to quantities"), ", ".join(known))]
     return [
-        Problem(f"{field}[{key}]", str(value), "is not a known key", ", ".join(known))
+        Problem(f"{field}[{key}]", str(value), tr("is not a known key"), ", ".join(known))
         for key, value in given.items()
         if key not in known
     ]
@@ -82,8 +83,8 @@ def _nitrogen_problems(floats: Mapping[str, Any], field: str) -> list[Problem]:
     forms = sum(np.asarray(floats[form]) for form in FORMS if form in floats)
     if "N" not in floats or not np.any(forms > _ROUNDING * np.asarray(floats["N"])):
         return []
-    reason = f"is less than its forms together, {np.max(forms):g} mg/L"
-    allowed = "total nitrogen, or only the forms"
+    reason = tr("is less than its forms together, {forms:g} mg/L", forms=np.max(forms))
+    allowed = tr("total nitrogen, or only the forms")
     return [Problem(f"{field}[N]", f"{floats['N']} mg/L", reason, allowed, kind="range")]
 
 
@@ -209,5 +210,5 @@ def _shape_problems(values: Mapping[str, Any]) -> list[Problem]:
         np.broadcast_shapes(*(np.shape(value) for value in values.values()))
     except ValueError:
         text = ", ".join(f"{key} {np.shape(value)}" for key, value in values.items())
-        return [Problem("shapes", text, "do not broadcast together", kind="range")]
+        return [Problem("shapes", text, tr("do not broadcast together"), kind="range")]
     return []

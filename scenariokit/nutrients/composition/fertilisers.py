@@ -7,6 +7,7 @@ from typing import Any, get_args
 
 from scenariokit.catalog.entries import load
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.nutrients.composition.chemistry import (
     AMMONIUM,
     ATOMIC_MASSES,
@@ -83,7 +84,7 @@ def fertiliser_from_formula(
     counts = atoms(formula)
     shares = _formula_shares(formula)
     if not shares:
-        reason = "holds nothing that is counted as a nutrient"
+        reason = tr("holds nothing that is counted as a nutrient")
         raise argument_error(
             [Problem("formula", formula, reason, ", ".join(ELEMENTS))], "fertiliser_from_formula"
         )
@@ -95,7 +96,7 @@ def fertiliser_from_formula(
         hazard=hazard,
         formula=formula,
         kind="acid" if formula.replace(" ", "") in _ACIDS else "salt",
-        source="computed from the formula and IUPAC abridged atomic masses",
+        source=mark("computed from the formula and IUPAC abridged atomic masses"),
         status="computed",
     )
 
@@ -186,7 +187,7 @@ def fertiliser_from_label(
     text = grade if isinstance(grade, str) else "-".join(str(part) for part in grade)
     if stock is None:
         if "Ca" in shares and ("P" in shares or "S" in shares):
-            reason = "must be told, for the label has calcium beside phosphate or sulfur"
+            reason = tr("must be told, for the label has calcium beside phosphate or sulfur")
             problem = Problem("stock", "", reason, ", ".join(get_args(StockKind)))
             raise argument_error([problem], "fertiliser_from_label")
         stock = _stock_of({key: 1 for key in ("Ca", "P", "S") if key in shares})
@@ -197,7 +198,7 @@ def fertiliser_from_label(
         stock=stock,
         hazard=hazard,
         kind="labelled",
-        source="the label",
+        source=mark("the label"),
         status="own",
     )
 
@@ -258,7 +259,7 @@ def fertiliser_from_row(row: Mapping[str, Any]) -> Fertiliser:
     elif formula:
         made = fertiliser_from_formula(formula, **named)
     else:
-        reason = "holds neither mass percents, nor a grade, nor a formula"
+        reason = tr("holds neither mass percents, nor a grade, nor a formula")
         raise argument_error([Problem("row", name, reason)], "fertiliser_from_row")
     if not (row.get("source") or row.get("status")):
         return made
@@ -322,11 +323,11 @@ def shelf(ids: Iterable[str] | None = None) -> dict[str, Fertiliser]:
     """
     salts = load("salts")
     if isinstance(ids, str):
-        problem = Problem("ids", ids, "is one text; give a list", "", f'ids=["{ids}"]')
+        problem = Problem("ids", ids, tr("is one text; give a list"), "", f'ids=["{ids}"]')
         raise argument_error([problem], "shelf")
     names = list(salts if ids is None else ids)
     unknown = [
-        Problem("ids", str(name), "is not in the catalogue of salts", ", ".join(salts))
+        Problem("ids", str(name), tr("is not in the catalogue of salts"), ", ".join(salts))
         for name in names
         if name not in salts
     ]

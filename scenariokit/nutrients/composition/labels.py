@@ -9,6 +9,7 @@ import numpy as np
 
 from scenariokit.errors import ArgumentError, Problem, argument_error
 from scenariokit.glossary import parameter
+from scenariokit.language import tr
 from scenariokit.nutrients.composition.chemistry import element_from_oxide
 from scenariokit.nutrients.composition.contents import key_problems
 from scenariokit.quantities import checked_floats, to_floats, with_unit
@@ -174,7 +175,7 @@ def label_shares(
         problems += error.problems
     else:
         problems += [
-            Problem(name, str(value), "must be one number", example=f'{name}="5 %"')
+            Problem(name, str(value), tr("must be one number"), example=f'{name}="5 %"')
             for name, value in found.items()
             if np.ndim(value) > 0
         ]
@@ -207,9 +208,15 @@ def _nitrogen_shares(total: float, split: Mapping[str, float]) -> dict[str, floa
     known = sum(split.values())
     if abs(known - total) > _ROUNDING + 1e-9:
         parts = " + ".join(f"{name} {value:g}" for name, value in split.items())
-        reason = f"makes {known:g} % N, but the grade says {total:g}"
-        allowed = f"{total:g} %, give or take {_ROUNDING:g}; name every form that is not zero"
-        raise argument_error([Problem("nitrogen split", parts, reason, allowed)], "label_shares")
+        reason = tr("makes {known:g} % N, but the grade says {total:g}", known=known, total=total)
+        allowed = tr(
+            "{total:g} %, give or take {rounding:g}; name every form that is not zero",
+            total=total,
+            rounding=_ROUNDING,
+        )
+        raise argument_error(
+            [Problem(tr("nitrogen split"), parts, reason, allowed)], "label_shares"
+        )
     return {"N": known / 100, **{f"N_{name}": value / 100 for name, value in split.items()}}
 
 
@@ -233,11 +240,11 @@ def _require_sum(
     """Raise if a label declares more than the whole, or nothing."""
     total = sum(percents) + sum(float(np.max(value)) for value in besides)
     if total > 100 + 1e-9:
-        problem = Problem("grade", str(grade), f"the percentages add to {total:g}", "up to 100",
+        problem = Problem("grade", str(grade), tr("the percentages add to {total:g}", total=total), tr("up to 100"),
                           _EXAMPLE, kind="range")  # fmt: skip
         raise argument_error([problem], subject)
     if total == 0:
-        problem = Problem("grade", str(grade), "names no nutrient at all", "", _EXAMPLE)
+        problem = Problem("grade", str(grade), tr("names no nutrient at all"), "", _EXAMPLE)
         raise argument_error([problem], subject)
 
 
@@ -256,7 +263,7 @@ def _grade(grade: str | Sequence[Any], subject: str) -> list[float]:
     )
     problems, percents = [], []
     if len(parts) != 3:
-        reason = "must be three numbers, N-P2O5-K2O"
+        reason = tr("must be three numbers, N-P2O5-K2O")
         raise argument_error([Problem("grade", str(grade), reason, "", _EXAMPLE)], subject)
     for name, part in zip(_GRADE, parts, strict=True):
         percent, problem = _percent(f"grade[{name}]", part)
@@ -265,8 +272,8 @@ def _grade(grade: str | Sequence[Any], subject: str) -> list[float]:
             problems.append(problem)
     if not problems and not explicit and 0 < max(percents) < 1:
         written = "-".join(f"{100 * percent:g}" for percent in percents)
-        reason = f"looks like fractions; write percent, {written}"
-        allowed = 'percent; if it is so weak a feed, write each as ("0.5 %", "0.3 %", "0.6 %")'
+        reason = tr("looks like fractions; write percent, {written}", written=written)
+        allowed = tr('percent; if it is so weak a feed, write each as ("0.5 %", "0.3 %", "0.6 %")')
         problems.append(Problem("grade", str(grade), reason, allowed, _EXAMPLE, kind="range"))
     if problems:
         raise argument_error(problems, subject)
@@ -282,7 +289,7 @@ def _percent(key: str, part: Any) -> tuple[Any, Problem | None]:
         text = with_unit(float(text), "percent")
     number, problem = to_floats(key, text, parameter("label_share"))
     if problem is None and np.ndim(number) > 0:
-        problem = Problem(key, str(part), "must be one number", "", _EXAMPLE)
+        problem = Problem(key, str(part), tr("must be one number"), "", _EXAMPLE)
     return number, problem
 
 
@@ -295,7 +302,9 @@ def _require_basis(extras: Mapping[str, Any], stated_as: str | None, subject: st
     """Raise if the label declares calcium, magnesium or sulfur without saying as what."""
     named = [name for name, value in extras.items() if value is not None]
     if (named or stated_as is not None) and stated_as not in ("element", "oxide"):
-        reason = f"must say whether {', '.join(named) or 'the extras'} count element or oxide"
-        problem = Problem("stated_as", str(stated_as), reason, "'element' (Ca, Mg, S) or 'oxide' "
-                          "(CaO, MgO, SO3)", 'stated_as="element"')  # fmt: skip
+        reason = tr(
+            "must say whether {names} count element or oxide",
+            names=", ".join(named) or tr("the extras"),
+        )
+        problem = Problem("stated_as", str(stated_as), reason, tr("'element' (Ca, Mg, S) or 'oxide' (CaO, MgO, SO3)"), 'stated_as="element"')  # fmt: skip
         raise argument_error([problem], subject)

@@ -11,6 +11,7 @@ import numpy as np
 
 from scenariokit.catalog.entries import Entry
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.nutrients.composition.contents import CONTENT, FORMS, with_total_nitrogen
 
 StockKind = Literal["calcium", "sulfate_phosphate", "either"]
@@ -99,7 +100,7 @@ class Fertiliser:
 
 def _word_problems(stock: Any, kind: Any) -> list[Problem]:
     return [
-        Problem(name, str(value), "is not one of the allowed words", ", ".join(words))
+        Problem(name, str(value), tr("is not one of the allowed words"), ", ".join(words))
         for name, value, words in (
             ("stock", stock, get_args(StockKind)), ("kind", kind, get_args(Kind)),
         )
@@ -111,18 +112,20 @@ def _share_problems(shares: Any) -> list[Problem]:
     """Return what cannot be true of the shares of a gram."""
     example = 'shares={"N_nitrate": 0.1385, "K": 0.3867}'
     if not isinstance(shares, Mapping) or not shares:
-        reason = "must map content keys to grams per gram, at least one"
+        reason = tr("must map content keys to grams per gram, at least one")
         return [Problem("shares", str(shares), reason, ", ".join(CONTENT), example)]
     found = []
     for key, share in shares.items():
         if key not in CONTENT or key == "HCO3":
             allowed = ", ".join(name for name in CONTENT if name != "HCO3")
-            found.append(Problem(f"shares[{key}]", str(share), "is not a known key", allowed))
+            found.append(Problem(f"shares[{key}]", str(share), tr("is not a known key"), allowed))
         elif isinstance(share, bool) or not isinstance(share, int | float | np.number):
-            found.append(Problem(f"shares[{key}]", str(share), "is not a plain number", "0 to 1"))
+            found.append(
+                Problem(f"shares[{key}]", str(share), tr("is not a plain number"), tr("0 to 1"))
+            )
         elif not (math.isfinite(share) and 0 <= share <= 1):
-            reason = "is not a share of a gram"
-            problem = Problem(f"shares[{key}]", f"{share:g}", reason, "0 to 1", kind="range")
+            reason = tr("is not a share of a gram")
+            problem = Problem(f"shares[{key}]", f"{share:g}", reason, tr("0 to 1"), kind="range")
             found.append(problem)
     return found or _sum_problems(shares)
 
@@ -131,13 +134,13 @@ def _sum_problems(shares: Mapping[str, float]) -> list[Problem]:
     found = []
     forms = sum(shares.get(form, 0.0) for form in FORMS)
     if "N" in shares and forms > shares["N"] + _SLACK:
-        reason = f"is less than its forms together, {forms:g}"
+        reason = tr("is less than its forms together, {forms:g}", forms=forms)
         found.append(Problem("shares[N]", f"{shares['N']:g}", reason, kind="range"))
     whole = with_total_nitrogen(shares)
     total = sum(whole.get(element, 0.0) for element in ELEMENTS)
     if total > 1 + _SLACK:
-        reason = "the elements add to more than the product"
-        found.append(Problem("shares", f"{total:g}", reason, "up to 1", kind="range"))
+        reason = tr("the elements add to more than the product")
+        found.append(Problem("shares", f"{total:g}", reason, tr("up to 1"), kind="range"))
     if total == 0:
-        found.append(Problem("shares", "0", "names no nutrient at all"))
+        found.append(Problem("shares", "0", tr("names no nutrient at all")))
     return found

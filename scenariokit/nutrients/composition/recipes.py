@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.nutrients.composition.chemistry import (
     AMMONIUM,
     ATOMIC_MASSES,
@@ -64,7 +65,7 @@ def concentrations(recipe: Mapping[Any, QuantityLike]) -> dict[str, Quantity]:
     ['N 70.0', 'P 31.0', 'K 234.6']
     """
     if not isinstance(recipe, Mapping) or not recipe:
-        problem = Problem("recipe", str(recipe), "must map salts to rates, at least one", "",
+        problem = Problem("recipe", str(recipe), tr("must map salts to rates, at least one"), "",
                           'recipe={"KNO3": "0.5 g/L"}')  # fmt: skip
         raise argument_error([problem], "concentrations")
     formulas = [_formula(salt) for salt in recipe]

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import Problem, ValidityWarning, argument_error
+from scenariokit.language import tr
 from scenariokit.nutrients.composition.chemistry import formula_mass
 from scenariokit.nutrients.composition.contents import (
     CONTENT,
@@ -226,7 +227,7 @@ def milligrams_from_equivalents(amount: QuantityLike, species: str) -> Quantity:
 def _species(species: str, subject: str) -> Species:
     if not isinstance(species, str) or species not in SPECIES:
         problem = Problem(
-            "species", str(species), "is not known", ", ".join(SPECIES), 'species="NO3"'
+            "species", str(species), tr("is not known"), ", ".join(SPECIES), 'species="NO3"'
         )
         raise argument_error([problem], subject)
     return SPECIES[species]
@@ -236,7 +237,7 @@ def _charged(species: str, subject: str) -> Species:
     found = _species(species, subject)
     if found.charge is None:
         names = ", ".join(key for key, one in SPECIES.items() if one.charge is not None)
-        reason = "has no one charge in solution, so no equivalents"
+        reason = tr("has no one charge in solution, so no equivalents")
         problem = Problem("species", species, reason, names, 'species="N_nitrate"')
         raise argument_error([problem], subject)
     return found
@@ -308,8 +309,11 @@ def ions_from_content(content: Mapping[str, QuantityLike]) -> dict[str, Quantity
     rest = total - sum(floats.get(form, 0.0) for form in FORMS)
     if np.any(rest > _UNKNOWN_SHARE * np.asarray(total)):
         warnings.warn(
-            f"{float(np.max(rest)):.3g} mg/L of nitrogen is of unknown form and gives no ion: "
-            "charges and EC come out too low; say how much is nitrate, ammonium and urea",
+            tr(
+                "{rest:.3g} mg/L of nitrogen is of unknown form and gives no ion: charges and EC "
+                "come out too low; say how much is nitrate, ammonium and urea",
+                rest=float(np.max(rest)),
+            ),
             ValidityWarning,
             stacklevel=2,
         )

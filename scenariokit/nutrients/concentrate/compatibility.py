@@ -10,6 +10,7 @@ import numpy as np
 
 from scenariokit.catalog.entries import load
 from scenariokit.errors import ArgumentError, InfeasibleError, Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.nutrients.composition.chemistry import ATOMIC_MASSES, atoms, formula_mass
 from scenariokit.nutrients.composition.contents import checked_content
 from scenariokit.nutrients.composition.fertilisers import Fertiliser, content_of, shelf
@@ -36,20 +37,21 @@ class _Rule(NamedTuple):
 
 
 _RULES = (
-    _Rule(("Ca", "S"), "CaSO4.2H2O", "gypsum", 14.0, True,
-          "calcium and sulfate settle as gypsum"),
-    _Rule(("Ca", "P"), "CaHPO4.2H2O", "calcium phosphate", 7.0, True,
-          "calcium and phosphate settle as calcium phosphate"),
-    _Rule(("Fe", "P"), "FePO4.2H2O", "iron phosphate", 1.0, True,
-          "iron that is not chelated settles with phosphate; use a chelate or a third stock"),
-    _Rule(("Mg", "N_ammonium", "P"), "MgNH4PO4.6H2O", "magnesium ammonium phosphate", 20.0, False,
-          "magnesium, ammonium and phosphate settle above about pH 7; keep this stock acid"),
+    _Rule(("Ca", "S"), "CaSO4.2H2O", mark("gypsum"), 14.0, True,
+          mark("calcium and sulfate settle as gypsum")),
+    _Rule(("Ca", "P"), "CaHPO4.2H2O", mark("calcium phosphate"), 7.0, True,
+          mark("calcium and phosphate settle as calcium phosphate")),
+    _Rule(("Fe", "P"), "FePO4.2H2O", mark("iron phosphate"), 1.0, True,
+          mark("iron that is not chelated settles with phosphate; use a chelate or a third stock")),
+    _Rule(("Mg", "N_ammonium", "P"), "MgNH4PO4.6H2O", mark("magnesium ammonium phosphate"), 20.0, False,
+          mark("magnesium, ammonium and phosphate settle above about pH 7; keep this stock acid")),
 )  # fmt: skip
 """Each rule holds from a geometric mean of its ions [mmol/L] that no ready solution reaches."""
 
 _NAMES = {
-    "Ca": "calcium", "S": "sulfate", "P": "phosphate", "Fe": "iron", "Mg": "magnesium",
-    "N_ammonium": "ammonium", "K": "potassium", "N_nitrate": "nitrate", "Cl": "chloride",
+    "Ca": mark("calcium"), "S": mark("sulfate"), "P": mark("phosphate"), "Fe": mark("iron"),
+    "Mg": mark("magnesium"), "N_ammonium": mark("ammonium"), "K": mark("potassium"),
+    "N_nitrate": mark("nitrate"), "Cl": mark("chloride"),
 }  # fmt: skip
 
 
@@ -81,9 +83,16 @@ class Incompatibility:
 
     def __str__(self) -> str:
         """Return it as one sentence."""
-        pair = self.first if self.first == self.second else f"{self.first} with {self.second}"
-        return (
-            f"{pair}: {self.reason}; at most {self.at_most.m_as('g/L'):.3g} g/L of {self.settles}"
+        if self.first == self.second:
+            pair = self.first
+        else:
+            pair = tr("{first} with {second}", first=self.first, second=self.second)
+        return tr(
+            "{pair}: {reason}; at most {most:.3g} g/L of {settles}",
+            pair=pair,
+            reason=self.reason,
+            most=self.at_most.m_as("g/L"),
+            settles=self.settles,
         )
 
 
@@ -171,11 +180,11 @@ def checked_amounts(
         fertiliser, an array where one number is due, a bad unit or range.
     """
     if not isinstance(amounts, Mapping) or not amounts:
-        problem = Problem(field, str(amounts), "must map fertilisers to g/L, at least one", "",
+        problem = Problem(field, str(amounts), tr("must map fertilisers to g/L, at least one"), "",
                           f'{field}={{"potassium_nitrate": "0.5 g/L"}}')  # fmt: skip
         raise argument_error([problem], subject)
     problems = [
-        Problem(f"{field}[{name}]", str(value), "is not among the fertilisers",
+        Problem(f"{field}[{name}]", str(value), tr("is not among the fertilisers"),
                 ", ".join(fertilisers))
         for name, value in amounts.items()
         if name not in fertilisers
@@ -189,7 +198,7 @@ def checked_amounts(
     except ArgumentError as error:
         problems += error.problems
     problems += [
-        Problem(key, str(value), "must be one number", kind="range")
+        Problem(key, str(value), tr("must be one number"), kind="range")
         for key, value in found.items()
         if np.ndim(value) > 0
     ]
@@ -243,13 +252,13 @@ def incompatible_content(content: Mapping[str, QuantityLike]) -> list[Incompatib
     """
     plain = checked_content(content, "incompatible_content")
     problems = [
-        Problem(f"content[{key}]", str(value), "must be one number", kind="range")
+        Problem(f"content[{key}]", str(value), tr("must be one number"), kind="range")
         for key, value in plain.items()
         if np.ndim(value) > 0
     ]
     if problems:
         raise argument_error(problems, "incompatible_content")
-    return _by_rule({**plain, "Fe": 0.0}, _NAMES)
+    return _by_rule({**plain, "Fe": 0.0}, {key: tr(name) for key, name in _NAMES.items()})
 
 
 def require_compatible(
@@ -257,7 +266,7 @@ def require_compatible(
     fertilisers: Mapping[str, Fertiliser] | None = None,
     *,
     coldest: QuantityLike = "10 degC",
-    place: str = "one concentrate",
+    place: str = "",
 ) -> tuple[Incompatibility, ...]:
     """Return the notes of `incompatible`; raise if anything is refused.
 
@@ -288,7 +297,13 @@ def require_compatible(
     found = incompatible(strengths, fertilisers, coldest=coldest)
     refused = [str(row) for row in found if row.refused]
     if refused:
-        raise InfeasibleError(f"{place} cannot hold these together: {'. '.join(refused)}")
+        raise InfeasibleError(
+            tr(
+                "{place} cannot hold these together: {clashes}",
+                place=place or tr("one concentrate"),
+                clashes=". ".join(refused),
+            )
+        )
     return tuple(found)
 
 
@@ -315,7 +330,7 @@ def _carriers(
     """Return the labels of those that bring a twentieth of a key or more."""
     least = content.get(key, 0.0) / 20
     return ", ".join(
-        fertilisers[name].label
+        tr(fertilisers[name].label)
         for name, value in grams.items()
         if 0 < value * fertilisers[name].shares.get(key, 0.0) * 1000 >= least
         and (key != "Fe" or _unchelated(fertilisers[name]))
@@ -337,8 +352,8 @@ def _by_rule(content: Mapping[str, Any], carriers: Mapping[str, str]) -> list[In
             grams = min(amounts) * formula_mass(rule.formula) / 1000
             first, second = carriers[rule.keys[0]], carriers[rule.keys[-1]]
             found.append(
-                Incompatibility(first, second, rule.settles, with_unit(grams, "g/L"),
-                                rule.reason, rule.refused)
+                Incompatibility(first, second, tr(rule.settles), with_unit(grams, "g/L"),
+                                tr(rule.reason), rule.refused)
             )  # fmt: skip
     return found
 
@@ -356,10 +371,14 @@ def _by_common_ion(
             continue
         salt = salts[name]
         made = min(_millimoles(content, key) / count for key, count in ions.items())
-        reason = (
-            f"their common ions bring {in_sentence(salt.label)} to about {share:.2f} of saturation "
-            f"at {coldest:g} °C"
+        reason = tr(
+            "their common ions bring {salt} to about {share:.2f} of saturation at {coldest:g} °C",
+            salt=in_sentence(tr(salt.label)),
+            share=share,
+            coldest=coldest,
         )
         most = with_unit(made * formula_mass(salt.formula) / 1000, "g/L")
-        found.append(Incompatibility(first, second, in_sentence(salt.label), most, reason, False))
+        found.append(
+            Incompatibility(first, second, in_sentence(tr(salt.label)), most, reason, False)
+        )
     return found

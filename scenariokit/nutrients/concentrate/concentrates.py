@@ -7,6 +7,7 @@ from typing import Any
 
 from scenariokit.catalog.entries import Entry
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.nutrients.composition.fertilisers import Fertiliser, content_of, shelf
 from scenariokit.nutrients.concentrate.compatibility import checked_amounts, is_micronutrient
 from scenariokit.nutrients.concentrate.placing import (
@@ -22,6 +23,7 @@ from scenariokit.nutrients.concentrate.placing import (
 )
 from scenariokit.nutrients.concentrate.stock_labels import making_lines
 from scenariokit.nutrients.concentrate.stock_plan import (
+    CAUTIONS,
     SolubilityCheck,
     Stock,
     StockPlan,
@@ -115,14 +117,24 @@ def plan_stocks(
     factor, made = more["dilution"], more["volume"]
     if factor < stocks:
         raise InfeasibleError(
-            f"plan_stocks: at a dilution of {factor:g} the {stocks} stocks alone are more than the "
-            "solution wanted"
+            tr(
+                "plan_stocks: at a dilution of {dilution:g} the {stocks} stocks alone are more than "
+                "the solution wanted",
+                dilution=factor,
+                stocks=stocks,
+            )
         )
     acids = {name: rate for name, rate in grams.items() if _is_acid(setup, name)}
     parts = arranged(_concentrated(grams, setup, factor), setup)
     refused = refusals(parts, setup)
     if refused:
-        raise InfeasibleError(f"plan_stocks: {'. '.join(refused)}. {_way_out(grams, setup)}")
+        raise InfeasibleError(
+            tr(
+                "plan_stocks: {refusals}. {way_out}",
+                refusals=". ".join(refused),
+                way_out=_way_out(grams, setup),
+            )
+        )
     found = tuple(_stock(letter, part, setup, made) for letter, part in parts.items() if part)
     return StockPlan(
         stocks=found,
@@ -134,6 +146,7 @@ def plan_stocks(
         apart=_quantities(acids, "g/L"),
         fertilisers=Entry({name: setup.fertilisers[name] for name in grams}),
         notes=_notes(parts, setup, acids),
+        cautions=tuple(tr(caution) for caution in CAUTIONS),
     )
 
 
@@ -181,7 +194,9 @@ def most_concentrated(
     greatest = _greatest(grams, setup)
     if greatest is None:
         refused = refusals(arranged(_concentrated(grams, setup, stocks), setup), setup)
-        raise InfeasibleError(f"most_concentrated: no dilution works: {'. '.join(refused)}")
+        raise InfeasibleError(
+            tr("most_concentrated: no dilution works: {refusals}", refusals=". ".join(refused))
+        )
     return greatest
 
 
@@ -203,7 +218,7 @@ def _read(
     problems = [*_stocks_problems(stocks), *_assign_problems(assign, grams, stocks, shelved)]
     kept = {name: rate for name, rate in grams.items() if rate > 0}
     if not any(shelved[name].kind != "acid" for name in kept):
-        problems.append(Problem("rates", str(grams), "hold nothing to dissolve, acids aside"))
+        problems.append(Problem("rates", str(grams), tr("hold nothing to dissolve, acids aside")))
     if problems:
         raise argument_error(problems, subject)
     setup = Setup(shelved, stocks, more.pop("coldest"), more.pop("margin"), dict(assign or {}))
@@ -213,7 +228,9 @@ def _read(
 def _stocks_problems(stocks: Any) -> list[Problem]:
     if not isinstance(stocks, bool) and stocks in (1, 2, 3):
         return []
-    return [Problem("stocks", str(stocks), "is not a number of stocks", "1, 2 or 3", "stocks=2")]
+    return [
+        Problem("stocks", str(stocks), tr("is not a number of stocks"), tr("1, 2 or 3"), "stocks=2")
+    ]
 
 
 def _assign_problems(
@@ -224,17 +241,17 @@ def _assign_problems(
         return []
     if not isinstance(assign, Mapping):
         example = 'assign={"potassium_nitrate": "A"}'
-        return [Problem("assign", str(assign), "must map fertilisers to letters", "", example)]
+        return [Problem("assign", str(assign), tr("must map fertilisers to letters"), "", example)]
     letters = LETTERS[:stocks] if stocks in (1, 2, 3) else LETTERS
     found = []
     for name, letter in assign.items():
         field = f"assign[{name}]"
         if name not in rates:
-            found.append(Problem(field, str(letter), "is not in the recipe", ", ".join(rates)))
+            found.append(Problem(field, str(letter), tr("is not in the recipe"), ", ".join(rates)))
         elif fertilisers[name].kind == "acid":
-            found.append(Problem(field, str(letter), "is an acid, which goes into no stock"))
+            found.append(Problem(field, str(letter), tr("is an acid, which goes into no stock")))
         if letter not in letters:
-            reason = "is not a stock of this plan"
+            reason = tr("is not a stock of this plan")
             found.append(Problem(field, str(letter), reason, ", ".join(letters)))
     return found
 
@@ -269,8 +286,11 @@ def _greatest(grams: Mapping[str, float], setup: Setup) -> int | None:
 def _way_out(grams: Mapping[str, float], setup: Setup) -> str:
     greatest = _greatest(grams, setup)
     if greatest is None:
-        return "No dilution works with these stocks: use more of them, or other salts"
-    return f"The greatest dilution that works is {greatest}, 1 part in {greatest} in all"
+        return tr("No dilution works with these stocks: use more of them, or other salts")
+    return tr(
+        "The greatest dilution that works is {greatest}, 1 part in {greatest} in all",
+        greatest=greatest,
+    )
 
 
 def _quantities(values: Mapping[str, float], unit: str) -> Entry:
@@ -297,13 +317,16 @@ def _name(letter: str, part: Part, setup: Setup) -> str:
     main = [setup.fertilisers[name] for name in part]
     main = [fertiliser for fertiliser in main if not is_micronutrient(fertiliser)]
     if not main:
-        return "micronutrient stock"
+        return tr("micronutrient stock")
     kinds = {fertiliser.stock for fertiliser in main} - {"either"}
     if len(kinds) == 1:
-        return "calcium stock" if "calcium" in kinds else "sulfate and phosphate stock"
+        return tr("calcium stock") if "calcium" in kinds else tr("sulfate and phosphate stock")
     if kinds:
-        return f"mixed stock {letter}"
-    return f"stock of {', '.join(in_sentence(fertiliser.label) for fertiliser in main)}"
+        return tr("mixed stock {letter}", letter=letter)
+    return tr(
+        "stock of {salts}",
+        salts=", ".join(in_sentence(tr(fertiliser.label)) for fertiliser in main),
+    )
 
 
 def _in_order(part: Part, checks: list[Checked], setup: Setup) -> dict[str, float]:
@@ -329,8 +352,12 @@ def _notes(parts: Parts, setup: Setup, acids: Mapping[str, float]) -> tuple[str,
     """Return what to keep an eye on, stock by stock, then acids."""
     found = noted(parts, setup)
     found += [
-        f"{setup.fertilisers[name].label} goes into no stock: add it to the tank last, with care, "
-        f"acid into water, {rate:.3g} g of pure acid for each litre"
+        tr(
+            "{acid} goes into no stock: add it to the tank last, with care, acid into water, "
+            "{rate:.3g} g of pure acid for each litre",
+            acid=tr(setup.fertilisers[name].label),
+            rate=rate,
+        )
         for name, rate in acids.items()
     ]
     return tuple(found)

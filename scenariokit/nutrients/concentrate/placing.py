@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import NamedTuple, TypeAlias
 
 from scenariokit.catalog.entries import load
+from scenariokit.language import tr
 from scenariokit.nutrients.composition.fertilisers import Fertiliser, content_of
 from scenariokit.nutrients.concentrate.compatibility import incompatible_floats, is_micronutrient
 from scenariokit.nutrients.concentrate.solubility import (
@@ -132,16 +133,24 @@ def refusals(parts: Parts, setup: Setup) -> list[str]:
     for letter, part in parts.items():
         if sum(part.values()) * LITRES_PER_KG >= 1000:
             found.append(
-                f"Stock {letter} would hold {sum(part.values()):.0f} g of salts in a litre, which "
-                "leave no room for water"
+                tr(
+                    "Stock {letter} would hold {grams:.0f} g of salts in a litre, which leave no room for "
+                    "water",
+                    letter=letter,
+                    grams=sum(part.values()),
+                )
             )
             continue
         clashes = incompatible_floats(
             part, setup.fertilisers, content_of.floats(part, setup.fertilisers), setup.coldest
         )
-        found += [f"Stock {letter}: {row}" for row in clashes if row.refused]
         found += [
-            f"Stock {letter}: {_too_strong(row, setup)}"
+            tr("Stock {letter}: {clash}", letter=letter, clash=row)
+            for row in clashes
+            if row.refused
+        ]
+        found += [
+            tr("Stock {letter}: {reason}", letter=letter, reason=_too_strong(row, setup))
             for row in checked_part(part, setup)
             if row.ok is False
         ]
@@ -150,14 +159,24 @@ def refusals(parts: Parts, setup: Setup) -> list[str]:
 
 def _too_strong(row: Checked, setup: Setup) -> str:
     """Return in words why a salt would not stay dissolved."""
-    cold = f"{setup.coldest:g} °C"
     if row.together:
-        label = in_sentence(load("salts")[row.salt].label)
-        return f"its common ions would drop {label} at {cold}, at {row.share:.2f} of saturation"
-    label, limit = in_sentence(setup.fertilisers[row.salt].label), row.limit or 0.0
-    return (
-        f"{label} at {row.strength:.1f} g/L would not stay dissolved: at {cold} a litre holds "
-        f"{limit:.1f} g, of which the margin of {setup.margin:g} allows {setup.margin * limit:.1f} g"
+        label = in_sentence(tr(load("salts")[row.salt].label))
+        return tr(
+            "its common ions would drop {salt} at {cold:g} °C, at {share:.2f} of saturation",
+            salt=label,
+            cold=setup.coldest,
+            share=row.share,
+        )
+    label, limit = in_sentence(tr(setup.fertilisers[row.salt].label)), row.limit or 0.0
+    return tr(
+        "{salt} at {strength:.1f} g/L would not stay dissolved: at {cold:g} °C a litre holds "
+        "{limit:.1f} g, of which the margin of {margin:g} allows {allowed:.1f} g",
+        salt=label,
+        strength=row.strength,
+        cold=setup.coldest,
+        limit=limit,
+        margin=setup.margin,
+        allowed=setup.margin * limit,
     )
 
 
@@ -166,18 +185,25 @@ def noted(parts: Parts, setup: Setup) -> list[str]:
     found = []
     if setup.stocks > 1:
         found += [
-            f"Half of the {in_sentence(setup.fertilisers[name].label)} stands in A: B would come too "
-            "near to saturation with all of it"
+            tr(
+                "Half of the {salt} stands in A: B would come too near to saturation with all "
+                "of it",
+                salt=in_sentence(tr(setup.fertilisers[name].label)),
+            )
             for name in parts["B"]
             if name in parts["A"]
         ]
     for letter, part in parts.items():
         content = content_of.floats(part, setup.fertilisers)
         rows = incompatible_floats(part, setup.fertilisers, content, setup.coldest)
-        found += [f"Stock {letter}: {row}" for row in rows]
+        found += [tr("Stock {letter}: {clash}", letter=letter, clash=row) for row in rows]
         found += [
-            f"Stock {letter}: the solubility of {in_sentence(setup.fertilisers[row.salt].label)} is "
-            "not known here; try a glassful, and leave it a night at the coldest"
+            tr(
+                "Stock {letter}: the solubility of {salt} is not known here; try a glassful, "
+                "and leave it a night at the coldest",
+                letter=letter,
+                salt=in_sentence(tr(setup.fertilisers[row.salt].label)),
+            )
             for row in checked_part(part, setup)
             if row.limit is None
         ]

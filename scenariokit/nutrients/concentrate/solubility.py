@@ -9,6 +9,7 @@ import numpy as np
 
 from scenariokit.catalog.entries import Entry, load
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.nutrients.composition.chemistry import ATOMIC_MASSES, atoms, formula_mass
 from scenariokit.nutrients.composition.contents import checked_content
 from scenariokit.nutrients.composition.fertilisers import Fertiliser
@@ -78,15 +79,20 @@ def hydrate_solubility(solubility: Floats, anhydrous: str, hydrate: str) -> Floa
         extra[name] = extra.get(name, 0) - count
     water = extra.pop("O", 0)
     if water < 0 or extra.pop("H", 0) != 2 * water or any(extra.values()):
-        problem = Problem("hydrate", hydrate, f"is not {anhydrous} with water", "",
+        problem = Problem("hydrate", hydrate, tr("is not {anhydrous} with water", anhydrous=anhydrous), "",
                           'hydrate="Ca(NO3)2.4H2O"')  # fmt: skip
         raise argument_error([problem], "hydrate_solubility")
     held = solubility * formula_mass(hydrate) / formula_mass(anhydrous)
     added = 1000 - (held - solubility)
     if np.any(added <= 0):
         raise InfeasibleError(
-            f"hydrate_solubility: crystals of {hydrate} hold all the water in which "
-            f"{np.max(solubility):g} g/kg of {anhydrous} dissolve; no water need be added"
+            tr(
+                "hydrate_solubility: crystals of {hydrate} hold all the water in which "
+                "{solubility:g} g/kg of {anhydrous} dissolve; no water need be added",
+                hydrate=hydrate,
+                solubility=np.max(solubility),
+                anhydrous=anhydrous,
+            )
         )
     return 1000 * held / added
 
@@ -142,7 +148,7 @@ def solubility(salt: str | Fertiliser, temperature: Floats) -> Floats:
     if found is None:
         name = salt.id if isinstance(salt, Fertiliser) else str(salt)
         allowed = ", ".join(load("solubility"))
-        reason = "its solubility is not known here"
+        reason = tr("its solubility is not known here")
         raise argument_error([Problem("salt", name, reason, allowed)], "solubility")
     return found
 
@@ -207,8 +213,12 @@ def stock_water(salts: Floats) -> Floats:
     water = 1 - LITRES_PER_KG * np.asarray(salts, dtype=np.float64)[()] / 1000
     if np.any(water <= 0):
         raise InfeasibleError(
-            f"stock_water: {np.max(salts):g} g of salt in a litre leave no room for water; "
-            f"less than {1000 / LITRES_PER_KG:g} g/L has room"
+            tr(
+                "stock_water: {salts:g} g of salt in a litre leave no room for water; less than "
+                "{most:g} g/L has room",
+                salts=np.max(salts),
+                most=1000 / LITRES_PER_KG,
+            )
         )
     return water
 

@@ -9,6 +9,7 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.nutrients.composition.fertilisers import content_of
 from scenariokit.nutrients.concentrate.stock_labels import mass_text
 from scenariokit.nutrients.concentrate.stock_plan import StockPlan, in_sentence
@@ -71,7 +72,7 @@ def dilution_from_ratio(parts: Floats, counted: Literal["in all", "added"] = "in
     (100.0, 101.0)
     """
     if counted not in ("in all", "added"):
-        problem = Problem("counted", str(counted), "is not one of the two", "'in all', 'added'")
+        problem = Problem("counted", str(counted), tr("is not one of the two"), "'in all', 'added'")
         raise argument_error([problem], "dilution_from_ratio")
     return parts if counted == "in all" else parts + 1.0
 
@@ -124,7 +125,7 @@ def tank_dose(plan: StockPlan, volume: QuantityLike, *, strength: QuantityLike =
         "tank_dose",
         {"volume": (volume, "solution_volume"),
          "strength": (strength, Expect("solution_strength", above_zero=True,
-                                       why="without any strength it is plain water"))},
+                                       why=mark("without any strength it is plain water")))},
     )  # fmt: skip
     share = found["strength"]
     parts = stock_dose.floats(found["volume"], plan.dilution / share, len(plan.stocks))
@@ -185,11 +186,11 @@ def weighing_notes(plan: StockPlan, *, smallest: QuantityLike = "0.1 g") -> list
     found = checked_floats(
         "weighing_notes",
         {"smallest": (smallest, Expect("smallest_weighing", above_zero=True,
-                                       why="no scales weigh nothing"))},
+                                       why=mark("no scales weigh nothing")))},
     )  # fmt: skip
     least = found["smallest"]
     if np.ndim(least) > 0:
-        problem = Problem("smallest", str(smallest), "must be one number", kind="range")
+        problem = Problem("smallest", str(smallest), tr("must be one number"), kind="range")
         raise argument_error([problem], "weighing_notes")
     return [
         f"{stock.letter}: {_by_pre_stock(plan.fertilisers[name].label, grams.m_as('g'), least)}"
@@ -202,10 +203,17 @@ def weighing_notes(plan: StockPlan, *, smallest: QuantityLike = "0.1 g") -> list
 def _by_pre_stock(label: str, grams: float, least: float) -> str:
     """Return how to measure so few grams by a pre-stock of a litre."""
     times = 10 ** math.ceil(math.log10(5 * least / grams) - 1e-9)
-    amount = f"{mass_text(grams)} of {in_sentence(label)}"
+    mass, salt = mass_text(grams), in_sentence(tr(label))
     if times > 1000:
-        return f"{amount} is too little even for a pre-stock: make more of this stock at a time"
-    return (
-        f"{amount}: make {mass_text(times * grams)} up to 1 L with water, label it, "
-        f"take {1000 / times:g} mL"
+        return tr(
+            "{mass} of {salt} is too little even for a pre-stock: make more of this stock at a time",
+            mass=mass,
+            salt=salt,
+        )
+    return tr(
+        "{mass} of {salt}: make {more} up to 1 L with water, label it, take {taken:g} mL",
+        mass=mass,
+        salt=salt,
+        more=mass_text(times * grams),
+        taken=1000 / times,
     )

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import list_text, mark, number_text, signs, tr
 from scenariokit.nutrients.composition.fertilisers import Fertiliser
 from scenariokit.nutrients.concentrate.stock_plan import Stock, StockPlan, in_sentence
 from scenariokit.parameters import UnitSystem
@@ -18,15 +19,20 @@ from scenariokit.quantities import with_unit
 WIDTH = 76
 
 _FIRST_AID = (
-    "In the eyes: rinse with much clean water for several minutes, take out contact lenses, go on "
-    "rinsing, see a doctor.",
-    "Swallowed: rinse the mouth, do not make the person vomit, call the poison centre or the local "
-    "emergency number at once. Show this label and the safety data sheets.",
-    "On the skin: take off wet clothes, wash with much water.",
+    mark(
+        "In the eyes: rinse with much clean water for several minutes, take out contact "
+        "lenses, go on rinsing, see a doctor."
+    ),
+    mark(
+        "Swallowed: rinse the mouth, do not make the person vomit, call the poison centre or "
+        "the local emergency number at once. Show this label and the safety data sheets."
+    ),
+    mark("On the skin: take off wet clothes, wash with much water."),
 )
-_KEEP = (
-    "KEEP LOCKED AWAY FROM CHILDREN. Not to drink. Never in a food or drink bottle. Keep dark, free "
-    "of frost, and away from fuel, acids and bleach. Goggles and gloves when pouring."
+_KEEP = mark(
+    "KEEP LOCKED AWAY FROM CHILDREN. Not to drink. Never in a food or drink bottle. Keep "
+    "dark, free of frost, and away from fuel, acids and bleach. Goggles and gloves when "
+    "pouring."
 )
 
 
@@ -71,23 +77,39 @@ def making_lines(
     """
     # Salts take up to half a litre a kilogram: leave room to rinse in the last of them.
     first = volume * min(2 / 3, 0.9 * (1 - sum(part.values()) / 2000))
-    warm = "86 to 104 °F" if system == "us" else "30 to 40 °C"
-    lines = [f"Fill {_litres(first, system)} of warm water, {warm}, into a clean container."]
+    warm = tr("86 to 104 °F") if system == "us" else tr("30 to 40 °C")
+    lines = [
+        tr(
+            "Fill {water} of warm water, {warmth}, into a clean container.",
+            water=_litres(first, system),
+            warmth=warm,
+        )
+    ]
     lines += [
-        f"Stir in {mass_text(strength * volume, system)} of {in_sentence(fertilisers[name].label)} until all is "
-        "clear."
+        tr(
+            "Stir in {mass} of {salt} until all is clear.",
+            mass=mass_text(strength * volume, system),
+            salt=in_sentence(tr(fertilisers[name].label)),
+        )
         for name, strength in part.items()
     ]
-    lines.append(f"Let it cool, top up with water to the {_litres(volume, system)} mark, and stir.")
-    lines.append(f"Close it and put on the label: stock {letter}, what it holds, the date.")
+    lines.append(
+        tr(
+            "Let it cool, top up with water to the {volume} mark, and stir.",
+            volume=_litres(volume, system),
+        )
+    )
+    lines.append(
+        tr("Close it and put on the label: stock {letter}, what it holds, the date.", letter=letter)
+    )
     return tuple(f"{number}. {line}" for number, line in enumerate(lines, start=1))
 
 
 def _litres(volume: float, system: UnitSystem) -> str:
     """Return litres to read, as gallons on request."""
     if system == "us":
-        return f"{with_unit(volume, 'L').m_as('gal'):.3g} gal"
-    return f"{volume:.3g} L"
+        return f"{number_text(with_unit(volume, 'L').m_as('gal'), '.3g')} gal"
+    return f"{number_text(volume, '.3g')} L"
 
 
 def mass_text(grams: float, system: UnitSystem = "metric") -> str:
@@ -109,7 +131,8 @@ def mass_text(grams: float, system: UnitSystem = "metric") -> str:
 
 def _digits(value: float) -> str:
     """Return a number with four significant digits and no exponent."""
-    return np.format_float_positional(value, 4, unique=False, fractional=False, trim="-")
+    text = np.format_float_positional(value, 4, unique=False, fractional=False, trim="-")
+    return text.replace(".", signs()[0])
 
 
 def stock_label(
@@ -159,15 +182,21 @@ def stock_label(
         raise argument_error(problems, "stock_label")
     rule = "=" * WIDTH
     blocks = [
-        f"STOCK {stock.letter}: {stock.name.upper()}",
-        f"Plant food concentrate. Made on {made_on.isoformat()}. "
-        f"Volume made: {_volume(plan.volume, system)}.",
+        tr("STOCK {letter}: {name}", letter=stock.letter, name=stock.name.upper()),
+        tr(
+            "Plant food concentrate. Made on {date}. Volume made: {volume}.",
+            date=made_on.isoformat(),
+            volume=_volume(plan.volume, system),
+        ),
         *_holds(stock, plan, system),
         _use(plan, system),
         _apart(stock, plan),
         *_hazards(stock, plan),
-        *(f"FIRST AID. {text}" if n == 0 else text for n, text in enumerate(_FIRST_AID)),
-        _KEEP,
+        *(
+            tr("FIRST AID. {first_aid}", first_aid=tr(text)) if n == 0 else tr(text)
+            for n, text in enumerate(_FIRST_AID)
+        ),
+        tr(_KEEP),
     ]
     lines = [line for block in blocks for line in _wrapped(block)]
     return "\n".join([rule, *lines, rule]) + "\n"
@@ -177,13 +206,13 @@ def _label_problems(stock: Any, plan: Any, made_on: Any, system: Any) -> list[Pr
     found = []
     if stock not in plan.stocks:
         letters = ", ".join(row.letter for row in plan.stocks)
-        found.append(Problem("stock", getattr(stock, "letter", str(stock)), "is not in the plan",
+        found.append(Problem("stock", getattr(stock, "letter", str(stock)), tr("is not in the plan"),
                              letters))  # fmt: skip
     if not isinstance(made_on, datetime.date):
-        found.append(Problem("made_on", str(made_on), "is no date", "a datetime.date",
+        found.append(Problem("made_on", str(made_on), tr("is no date"), tr("a datetime.date"),
                              "made_on=datetime.date(2026, 3, 1)"))  # fmt: skip
     if system not in ("metric", "us"):
-        found.append(Problem("system", str(system), "is not known", "'metric', 'us'"))
+        found.append(Problem("system", str(system), tr("is not known"), "'metric', 'us'"))
     return found
 
 
@@ -200,22 +229,28 @@ def _volume(volume: Any, system: UnitSystem) -> str:
 
 def _holds(stock: Stock, plan: StockPlan, system: UnitSystem) -> Iterable[str]:
     """Yield a heading and one line for each fertiliser."""
-    per = "US gallon" if system == "us" else "litre"
-    yield f"Each {per} holds:"
+    yield tr("Each US gallon holds:") if system == "us" else tr("Each litre holds:")
     for name, strength in stock.grams_per_litre.items():
         grams = strength.m_as("g/gal" if system == "us" else "g/L")
-        yield f"  {mass_text(grams, system)}  {plan.fertilisers[name].label}"
+        yield f"  {mass_text(grams, system)}  {tr(plan.fertilisers[name].label)}"
 
 
 def _use(plan: StockPlan, system: UnitSystem) -> str:
     factor = plan.dilution
     if system == "us":
-        dose = f"{_digits(128 / factor)} US fl oz in each US gallon"
-    else:
-        dose = f"{_digits(1000 / factor)} mL in each litre"
-    return (
-        f"USE: 1 part in {factor:g} parts in all, that is {dose} of ready solution, for the full "
-        f"strength. This volume makes {_volume(plan.serves, system)}."
+        return tr(
+            "USE: 1 part in {parts:g} parts in all, that is {dose} US fl oz in each US gallon of "
+            "ready solution, for the full strength. This volume makes {volume}.",
+            parts=factor,
+            dose=_digits(128 / factor),
+            volume=_volume(plan.serves, system),
+        )
+    return tr(
+        "USE: 1 part in {parts:g} parts in all, that is {dose} mL in each litre of ready "
+        "solution, for the full strength. This volume makes {volume}.",
+        parts=factor,
+        dose=_digits(1000 / factor),
+        volume=_volume(plan.serves, system),
     )
 
 
@@ -223,18 +258,18 @@ def _apart(stock: Stock, plan: StockPlan) -> str:
     """Return with which stocks it is used, and that they never meet undiluted."""
     others = [row.letter for row in plan.stocks if row.letter != stock.letter]
     if not others:
-        return "DILUTE BEFORE USE. Never mix it undiluted with another concentrate."
-    named = " and ".join(others)
-    return (
-        f"Use with the same amount of stock {named}. NEVER MIX THE STOCKS UNDILUTED: they settle "
-        "and the feed is lost. Water first, one stock, stir, then the next."
+        return tr("DILUTE BEFORE USE. Never mix it undiluted with another concentrate.")
+    return tr(
+        "Use with the same amount of stock {letters}. NEVER MIX THE STOCKS UNDILUTED: they "
+        "settle and the feed is lost. Water first, one stock, stir, then the next.",
+        letters=list_text(others),
     )
 
 
 def _hazards(stock: Stock, plan: StockPlan) -> Iterable[str]:
     """Yield the hazard words of each fertiliser."""
-    yield "HAZARDS of what it is made of; read the safety data sheets:"
+    yield tr("HAZARDS of what it is made of; read the safety data sheets:")
     for name in stock.grams_per_litre:
         fertiliser = plan.fertilisers[name]
-        words = fertiliser.hazard or "not stated here: see the maker's safety data sheet"
-        yield f"  {fertiliser.label}: {words}"
+        words = tr(fertiliser.hazard) or tr("not stated here: see the maker's safety data sheet")
+        yield f"  {tr(fertiliser.label)}: {words}"

@@ -5,16 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from scenariokit.language import mark
 from scenariokit.nutrients.composition.fertilisers import Fertiliser
 from scenariokit.units import Quantity
 
 CAUTIONS = (
-    "Never mix the stocks undiluted: gypsum and calcium phosphate drop out and the feed is lost. "
-    "Give each one to the water apart, and stir between.",
-    "Concentrates harm if drunk and burn eyes: label them, keep them locked away from children, "
-    "never in a food bottle.",
-    "Nitrates feed a fire: keep the dry salts from straw, paper, fuel and acids. "
-    "Local rules and the makers' safety data sheets decide.",
+    mark(
+        "Never mix the stocks undiluted: gypsum and calcium phosphate drop out and the feed "
+        "is lost. Give each one to the water apart, and stir between."
+    ),
+    mark(
+        "Concentrates harm if drunk and burn eyes: label them, keep them locked away from "
+        "children, never in a food bottle."
+    ),
+    mark(
+        "Nitrates feed a fire: keep the dry salts from straw, paper, fuel and acids. Local "
+        "rules and the makers' safety data sheets decide."
+    ),
 )
 """What stands beside every plan."""
 

@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.quantities import checked
 from scenariokit.units import Floats
 
@@ -70,9 +71,12 @@ def stock_dose(volume: Floats, dilution: Floats, stocks: Floats = 2) -> StockDos
     """
     if np.any(dilution < stocks):
         raise InfeasibleError(
-            f"stock_dose: at a dilution of {np.min(dilution):g} the {np.max(stocks):g} stocks "
-            "alone are more than the solution wanted; the dilution must be at least the number "
-            "of stocks"
+            tr(
+                "stock_dose: at a dilution of {dilution:g} the {stocks:g} stocks alone are more than "
+                "the solution wanted; the dilution must be at least the number of stocks",
+                dilution=np.min(dilution),
+                stocks=np.max(stocks),
+            )
         )
     return StockDose(volume / dilution, volume * (1 - stocks / dilution))
 

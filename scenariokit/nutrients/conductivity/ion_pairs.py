@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from scenariokit.language import tr
 from scenariokit.units import Floats
 
 LOG_CONSTANTS: Mapping[str, float] = MappingProxyType({
@@ -151,7 +152,7 @@ def _balanced(
         free, left = free - step, left - step_strength
         if taken and _small(step, free) and _small(step_strength, left):
             return free, left
-    raise ArithmeticError("the pairs of sulfate were not found")  # pragma: no cover
+    raise ArithmeticError(tr("the pairs of sulfate were not found"))  # pragma: no cover
 
 
 def _small(step: Floats, value: Floats) -> bool:

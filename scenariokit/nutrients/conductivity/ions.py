@@ -10,6 +10,7 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.nutrients.conductivity.charge import (
     CHARGES,
     charge_balance,
@@ -203,13 +204,24 @@ def _flat(amount: Floats, shape: tuple[int, ...]) -> Floats:
 
 def _refusal(most: float, beyond: int, size: int) -> str:
     """Return the message for ions that are too concentrated."""
-    where = f" in {beyond} of {size} solutions" if size > 1 else ""
+    if size > 1:
+        head = tr(
+            "electrical_conductivity: too concentrated in {beyond} of {size} solutions",
+            beyond=beyond,
+            size=size,
+        )
+    else:
+        head = tr("electrical_conductivity: too concentrated")
     fold = math.ceil(10 * most / STRENGTH_LIMIT) / 10
-    return (
-        f"electrical_conductivity: too concentrated{where}: ionic strength up to "
-        f"{most / 1000:.3g} mol/L; allowed: at most {STRENGTH_LIMIT / 1000:g} mol/L. Ions this "
-        "close hinder each other more than the model knows, and its EC would be wrong. Dilute "
-        f"first, at least {fold:g}-fold, and take the EC of what is ready for plants"
+    return tr(
+        "{head}: ionic strength up to {highest:.3g} "
+        "mol/L; allowed: at most {limit:g} mol/L. Ions this close hinder each other "
+        "more than the model knows, and its EC would be wrong. Dilute first, at least "
+        "{fold:g}-fold, and take the EC of what is ready for plants",
+        head=head,
+        highest=most / 1000,
+        limit=STRENGTH_LIMIT / 1000,
+        fold=fold,
     )
 
 
@@ -314,7 +326,7 @@ def cation_rule(ions: Mapping[str, QuantityLike]) -> CationRule:
     rule = charge_balance.floats(amounts).cations / 10
     model = _electrical_conductivity(amounts)
     if np.any(np.asarray(model) <= 0):
-        problem = Problem("ions", str(dict(ions)), "hold no ions in at least one solution", "",
+        problem = Problem("ions", str(dict(ions)), tr("hold no ions in at least one solution"), "",
                           'ions={"K": "6 mmol/L", "NO3": "6 mmol/L"}')  # fmt: skip
         raise argument_error([problem], "cation_rule")
     return CationRule(

@@ -7,6 +7,7 @@ import warnings
 import numpy as np
 
 from scenariokit.errors import ValidityWarning
+from scenariokit.language import tr
 from scenariokit.quantities import Expect, checked
 from scenariokit.units import Floats
 
@@ -134,8 +135,12 @@ def _warn_outside(temperature: Floats) -> None:
     low, high = VALID_TEMPERATURES
     if np.any(np.asarray(temperature) < low) or np.any(np.asarray(temperature) > high):
         warnings.warn(
-            f"outside {low:g} to {high:g} °C the EC of a feed does not change by the same share "
-            "for each degree",
+            tr(
+                "outside {low:g} to {high:g} °C the EC of a feed does not change by the same share "
+                "for each degree",
+                low=low,
+                high=high,
+            ),
             ValidityWarning,
             stacklevel=4,
         )

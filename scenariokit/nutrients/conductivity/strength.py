@@ -11,6 +11,7 @@ import numpy as np
 from numpy.polynomial import Chebyshev
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.nutrients.conductivity.charge import checked_ions, ionic_strength
 from scenariokit.nutrients.conductivity.ions import STRENGTH_LIMIT, electrical_conductivity
 from scenariokit.quantities import checked_floats, with_unit
@@ -99,7 +100,7 @@ class StrengthCurve:
             If a strength is below 0 or above `highest_strength`.
         """
         given = np.asarray(strength, dtype=np.float64)
-        self._refuse(given, (0.0, self.highest_strength), "strength", "")
+        self._refuse(given, (0.0, self.highest_strength), mark("strength"), "")
         if not self._holds_ions:
             return _plain(np.full(given.shape, self.water_ec))
         return _plain(_by_chunks(self._table.ec, given))
@@ -126,7 +127,7 @@ class StrengthCurve:
         given = np.asarray(ec, dtype=np.float64)
         if not self._holds_ions:
             raise InfeasibleError(
-                "the recipe brings no ions that conduct: no strength of it changes the EC"
+                tr("the recipe brings no ions that conduct: no strength of it changes the EC")
             )
         self._refuse(given, (self.water_ec, self._table.highest_ec), "EC", " dS/m")
         found = _by_chunks(self._table.strength, given)
@@ -163,16 +164,43 @@ class StrengthCurve:
             return
         parts = []
         if np.any(unknown):
-            parts.append(f"{name} is NaN (a missing value){_count(unknown)}")
-        if np.any(below):
-            why = "below that of the water itself" if unit else "below zero"
             parts.append(
-                f"{name} of {np.nanmin(given):.4g}{unit} is {why}, {low:.4g}{unit}{_count(below)}"
+                tr(
+                    "{name} is NaN (a missing value){counted}",
+                    name=tr(name),
+                    counted=_count(unknown),
+                )
+            )
+        if np.any(below):
+            sentence = (
+                mark(
+                    "{name} of {value:.4g}{unit} is below that of the water itself, "
+                    "{low:.4g}{unit}{counted}"
+                )
+                if unit
+                else mark("{name} of {value:.4g} is below zero, {low:.4g}{counted}")
+            )
+            parts.append(
+                tr(
+                    sentence,
+                    name=tr(name),
+                    value=np.nanmin(given),
+                    unit=unit,
+                    low=low,
+                    counted=_count(below),
+                )
             )
         if np.any(above):
             parts.append(
-                f"{name} of {np.nanmax(given):.4g}{unit} is above what the model of EC covers, "
-                f"{high:.4g}{unit}{_count(above)}"
+                tr(
+                    "{name} of {value:.4g}{unit} is above what the model of EC covers, "
+                    "{high:.4g}{unit}{counted}",
+                    name=tr(name),
+                    value=np.nanmax(given),
+                    unit=unit,
+                    high=high,
+                    counted=_count(above),
+                )
             )
         raise InfeasibleError("; ".join(parts))
 
@@ -248,7 +276,18 @@ def _plain(value: Any) -> Any:
 
 
 def _count(outside: Any) -> str:
-    return f" ({np.count_nonzero(outside)} of {outside.size} values)" if outside.ndim else ""
+    return (
+        (
+            " "
+            + tr(
+                "({outside} of {size} values)",
+                outside=np.count_nonzero(outside),
+                size=outside.size,
+            )
+        )
+        if outside.ndim
+        else ""
+    )
 
 
 def checked_scalars(ions: Mapping[str, QuantityLike], subject: str, name: str) -> dict[str, float]:
@@ -262,8 +301,8 @@ def checked_scalars(ions: Mapping[str, QuantityLike], subject: str, name: str) -
     """
     amounts = checked_ions(ions, subject, name)
     problems = [
-        Problem(f"{name}[{ion}]", str(amount), "is an array; a curve is for one recipe",
-                "one amount", f'{name}={{"{ion}": "6 mmol/L"}}')
+        Problem(f"{name}[{ion}]", str(amount), tr("is an array; a curve is for one recipe"),
+                tr("one amount"), f'{name}={{"{ion}": "6 mmol/L"}}')
         for ion, amount in amounts.items()
         if np.ndim(amount)
     ]  # fmt: skip

@@ -9,10 +9,17 @@ from typing import Any, Literal
 import numpy as np
 
 from scenariokit.errors import ArgumentError, InfeasibleError, Problem
+from scenariokit.language import tr
 from scenariokit.nutrients.composition.contents import content_of
 from scenariokit.nutrients.composition.fertilisers import Fertiliser
 from scenariokit.nutrients.recipe import solve_numbers
-from scenariokit.nutrients.recipe.solve_gaps import Gap, causes_of, find_gaps, helpful_salts
+from scenariokit.nutrients.recipe.solve_gaps import (
+    Gap,
+    causes_of,
+    find_gaps,
+    gap_words,
+    helpful_salts,
+)
 from scenariokit.nutrients.recipe.solve_task import (
     SUBJECT,
     FloatLimits,
@@ -278,7 +285,7 @@ def _read(targets: Any, fertilisers: Any, water: Any, options: tuple[Any, Any, A
         problems += error.problems
     else:
         if all(band.target == 0 for band in bands.values()):
-            problems.append(Problem("targets", ", ".join(bands), "has no target above zero"))
+            problems.append(Problem("targets", ", ".join(bands), tr("has no target above zero")))
     shelf, more = read_fertilisers(fertilisers)
     problems += more
     brought, more = read_water(water)
@@ -372,20 +379,12 @@ def _nearest_to_bands(given: _Given, task: Task) -> solve_numbers.Solution:
     gaps = _gaps(given, content_of.floats(rates, given.fertilisers, given.water))
     helpful, over = _helpful(given, task, found, gaps), _over(given, rates, gaps)
     raise NoRecipeError(
-        f"{SUBJECT}: no mix of these fertilisers keeps every element in its band; at best "
-        + "; ".join(_words(gap, helpful, over) for gap in gaps),
+        tr(
+            "{subject}: no mix of these fertilisers keeps every element in its band; at best {gaps}",
+            subject=SUBJECT,
+            gaps="; ".join(gap_words(gap, helpful, over) for gap in gaps),
+        ),
         tuple(_unmet(gap) for gap in gaps),
         helpful,
         over,
     )
-
-
-def _words(
-    gap: Gap, helpful: Mapping[str, tuple[str, ...]], over: Mapping[str, tuple[str, ...]]
-) -> str:
-    head = f"{gap.element} comes to {gap.reached:.4g} mg/L, {abs(gap.short):.3g}"
-    if gap.short < 0:
-        return f"{head} above its band up to {gap.high:.4g} (from {', '.join(over[gap.element])})"
-    salts = " or ".join(helpful[gap.element])
-    hint = f"{salts} would help" if salts else "no salt of the catalogue would help"
-    return f"{head} below its band from {gap.low:.4g} ({hint})"

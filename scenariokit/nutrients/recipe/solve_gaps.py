@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable, Mapping
 from typing import Literal, NamedTuple
 
 import numpy as np
 
+from scenariokit.language import tr
 from scenariokit.nutrients.composition.fertilisers import Fertiliser
 from scenariokit.nutrients.recipe.solve_numbers import Solution
 from scenariokit.nutrients.recipe.solve_task import (
@@ -121,3 +123,40 @@ def helpful_salts(
 def _is_for(salt: Fertiliser, element: str) -> bool:
     """Return whether a salt may be named for an element: trace salts only for their trace."""
     return element in TRACES or TRACES.isdisjoint(salt.shares)
+
+
+def gap_words(
+    gap: Gap, helpful: Mapping[str, tuple[str, ...]], over: Mapping[str, tuple[str, ...]]
+) -> str:
+    """Return in words how far an element is from its band, and what is to blame or would help."""
+    numbers = {
+        "element": gap.element,
+        "reached": gap.reached,
+        "amount": abs(gap.short),
+        "low": gap.low,
+        "high": gap.high,
+    }
+    if gap.short < 0:
+        return tr(
+            "{element} comes to {reached:.4g} mg/L, {amount:.3g} above its band up to {high:.4g} "
+            "(from {salts})",
+            salts=", ".join(over[gap.element]),
+            **numbers,
+        )
+    salts = helpful[gap.element]
+    if not salts:
+        return tr(
+            "{element} comes to {reached:.4g} mg/L, {amount:.3g} below its band from {low:.4g} "
+            "(no salt of the catalogue would help)",
+            **numbers,
+        )
+    return tr(
+        "{element} comes to {reached:.4g} mg/L, {amount:.3g} below its band from {low:.4g} "
+        "({salts} would help)",
+        salts=functools.reduce(_either, salts),
+        **numbers,
+    )
+
+
+def _either(first: str, second: str) -> str:
+    return tr("{first} or {second}", first=first, second=second)

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import ArgumentError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.nutrients.composition.contents import CONTENT, checked_content, with_total_nitrogen
 from scenariokit.nutrients.composition.fertilisers import Fertiliser, shelf
 from scenariokit.nutrients.recipe.targets import FloatBand
@@ -222,7 +223,7 @@ def read_fertilisers(given: Any) -> tuple[dict[str, Fertiliser], list[Problem]]:
     """Return fertilisers by id, from a mapping or from ids of the catalogue."""
     example = 'fertilisers=["calcium_nitrate", "potassium_nitrate"]'
     if isinstance(given, str) or not isinstance(given, Iterable):
-        reason = "must be fertilisers by id, or a list of ids of catalogue salts"
+        reason = tr("must be fertilisers by id, or a list of ids of catalogue salts")
         return {}, [Problem("fertilisers", str(given), reason, example=example)]
     if not isinstance(given, Mapping):
         try:
@@ -230,10 +231,10 @@ def read_fertilisers(given: Any) -> tuple[dict[str, Fertiliser], list[Problem]]:
         except ArgumentError as error:
             return {}, list(error.problems)
     if not given:
-        return {}, [Problem("fertilisers", "", "is empty: nothing to make a solution from", "",
+        return {}, [Problem("fertilisers", "", tr("is empty: nothing to make a solution from"), "",
                             example)]  # fmt: skip
     return dict(given), [
-        Problem(f"fertilisers[{name}]", str(one), "is no Fertiliser", example=example)
+        Problem(f"fertilisers[{name}]", str(one), tr("is no Fertiliser"), example=example)
         for name, one in given.items()
         if not isinstance(one, Fertiliser)
     ]
@@ -258,10 +259,10 @@ def read_prices(
         return None, []
     if not isinstance(given, Mapping):
         example = 'prices={"potassium_nitrate": "2 money/kg"}'
-        return None, [Problem("prices", str(given), "must map ids to prices", example=example)]
+        return None, [Problem("prices", str(given), tr("must map ids to prices"), example=example)]
     wanted = list(names)
     problems = [
-        Problem(f"prices[{name}]", "", "is missing", "a price for each fertiliser on the shelf",
+        Problem(f"prices[{name}]", "", tr("is missing"), tr("a price for each fertiliser on the shelf"),
                 f'prices={{"{name}": "2 money/kg"}}')
         for name in wanted
         if name not in given
@@ -291,7 +292,7 @@ def read_limits(
     limits = Limits() if limits is None else limits
     if not isinstance(limits, Limits):
         example = 'limits=Limits(ammonium_share="15 %", sodium="50 mg/L")'
-        problem = Problem("limits", str(limits), "is no Limits", example=example)
+        problem = Problem("limits", str(limits), tr("is no Limits"), example=example)
         return FloatLimits(None, {}), 0.0, [problem]
     given = {
         "tolerance": (tolerance, "target_tolerance"),
@@ -315,7 +316,9 @@ def read_limits(
 
 def _array_problems(found: Mapping[str, Any], field: str) -> list[Problem]:
     return [
-        Problem(f"{field}[{key}]" if field else key, str(value), "must be one value, not an array")
+        Problem(
+            f"{field}[{key}]" if field else key, str(value), tr("must be one value, not an array")
+        )
         for key, value in found.items()
         if np.ndim(value) > 0
     ]

@@ -11,6 +11,7 @@ import numpy as np
 from scenariokit.catalog.entries import load
 from scenariokit.errors import Problem, argument_error
 from scenariokit.glossary import parameter
+from scenariokit.language import mark, tr
 from scenariokit.nutrients.composition.contents import CONTENT, key_problems
 from scenariokit.quantities import Expect, checked_floats, to_floats, with_unit
 from scenariokit.units import Quantity, QuantityLike
@@ -111,7 +112,9 @@ def target_set(id: str) -> TargetSet:
     """
     rows = load("targets")
     if not isinstance(id, str) or id not in rows:
-        problem = Problem("id", str(id), "is no set of targets", ", ".join(rows), 'id="hoagland_1"')
+        problem = Problem(
+            "id", str(id), tr("is no set of targets"), ", ".join(rows), 'id="hoagland_1"'
+        )
         raise argument_error([problem], "target_set")
     row = rows[id]
     plain = {
@@ -122,7 +125,7 @@ def target_set(id: str) -> TargetSet:
 
 
 def targets_from(
-    targets: Mapping[str, Any], *, id: str = "own", label: str = "Own targets"
+    targets: Mapping[str, Any], *, id: str = "own", label: str = mark("Own targets")
 ) -> TargetSet:
     """Return a person's own targets as a set.
 
@@ -183,7 +186,7 @@ def scaled(targets: Targets, factor: QuantityLike) -> TargetSet:
     '100.2 mg/l'
     """
     chosen = as_target_set(targets)
-    expected = Expect("solution_strength", above_zero=True, why="no strength is no target")
+    expected = Expect("solution_strength", above_zero=True, why=mark("no strength is no target"))
     times = float(checked_floats("scaled", {"factor": (factor, expected)})["factor"])
     plain = {
         element: FloatBand(
@@ -222,8 +225,7 @@ def band_floats(bands: Mapping[str, Any], subject: str) -> dict[str, FloatBand]:
         Name of the function, for the message.
     """
     if not isinstance(bands, Mapping) or not bands:
-        problem = Problem("targets", str(bands), "must map elements to concentrations, at least "
-                          "one", ", ".join(AIMS), _EXAMPLE)  # fmt: skip
+        problem = Problem("targets", str(bands), tr("must map elements to concentrations, at least one"), ", ".join(AIMS), _EXAMPLE)  # fmt: skip
         raise argument_error([problem], subject)
     problems = key_problems(bands, AIMS, "targets")
     found: dict[str, FloatBand] = {}
@@ -245,7 +247,7 @@ def _one_band(key: str, value: Any) -> tuple[FloatBand, list[Problem]]:
         value = (None, value, None)
     empty = FloatBand(None, 0.0, None)
     if len(value) != 3 or (value[1] is None and value[2] is None):
-        reason = "must be one concentration, or low, target and high"
+        reason = tr("must be one concentration, or low, target and high")
         return empty, [Problem(field, str(value), reason, example=_EXAMPLE)]
     parts: list[float | None] = []
     problems = []
@@ -255,7 +257,7 @@ def _one_band(key: str, value: Any) -> tuple[FloatBand, list[Problem]]:
             place = field if name == "target" else f"{field}.{name}"
             number, problem = to_floats(place, part, parameter("concentration"))
             if problem is None and np.ndim(number) > 0:
-                problem = Problem(place, str(part), "must be one value, not an array")
+                problem = Problem(place, str(part), tr("must be one value, not an array"))
         parts.append(number)
         problems += [problem] if problem else []
     if problems:
@@ -264,6 +266,6 @@ def _one_band(key: str, value: Any) -> tuple[FloatBand, list[Problem]]:
     present = [part for part in band if part is not None]
     if present != sorted(present):
         shown = ", ".join(f"{part:g}" for part in present)
-        reason = "low, target and high do not rise in this order"
+        reason = tr("low, target and high do not rise in this order")
         return empty, [Problem(field, f"{shown} mg/L", reason, kind="range")]
     return band, []

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from scenariokit.catalog.entries import load
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked
 from scenariokit.units import Floats
 
@@ -125,11 +126,14 @@ def ph_window(crop: str = "potato") -> PhWindow:
     """
     known = load("crops")
     if not isinstance(crop, str) or crop not in known:
-        problem = Problem("crop", str(crop), "is not known", ", ".join(known), 'crop="potato"')
+        problem = Problem("crop", str(crop), tr("is not known"), ", ".join(known), 'crop="potato"')
         raise argument_error([problem], "ph_window")
-    text = (
-        f"{known[crop]['label']}: keep pH between {PH_LOW} and {PH_HIGH}. The same is used for "
-        "every crop here. Above it iron and phosphate settle out; below it calcium and magnesium "
-        "are taken up poorly and roots suffer."
+    text = tr(
+        "{crop}: keep pH between {low} and {high}. The same is used for every crop "
+        "here. Above it iron and phosphate settle out; below it calcium and magnesium are "
+        "taken up poorly and roots suffer.",
+        crop=tr(known[crop]["label"]),
+        low=PH_LOW,
+        high=PH_HIGH,
     )
-    return PhWindow(PH_LOW, PH_HIGH, text, "common practice, no published source")
+    return PhWindow(PH_LOW, PH_HIGH, text, tr("common practice, no published source"))

@@ -10,6 +10,7 @@ import numpy as np
 
 from scenariokit.catalog.entries import load
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.nutrients.composition.chemistry import ATOMIC_MASSES, atoms, formula_mass
 from scenariokit.nutrients.water.acidity import remaining_alkalinity
 from scenariokit.nutrients.water.hardness import alkalinity_equivalents
@@ -20,27 +21,35 @@ PROTONS: Mapping[str, float] = {"HNO3": 1, "H3PO4": 1, "H2SO4": 2, "C6H8O7": 2}
 """Hydrogen ions of a molecule near pH 5.8."""
 
 STRONG_ACID_CAUTIONS = (
-    "Strong acid burns skin and eyes for life. Adults only, never with a class or with children "
-    "near; goggles, nitrile gloves and apron on, running water within reach.",
-    "Pour acid INTO water, slowly, stirring; never water into acid. Plastic vessels, no metal. "
-    "Never near bleach or other chlorine products: the gas kills.",
-    "Add half the dose, stir, wait some minutes, measure pH, then go on in small steps.",
-    "Follow the maker's safety data sheet and local rules; they come before this text. On skin or "
-    "in eyes: rinse with much water at once and get medical help.",
+    mark(
+        "Strong acid burns skin and eyes for life. Adults only, never with a class or with "
+        "children near; goggles, nitrile gloves and apron on, running water within reach."
+    ),
+    mark(
+        "Pour acid INTO water, slowly, stirring; never water into acid. Plastic vessels, no "
+        "metal. Never near bleach or other chlorine products: the gas kills."
+    ),
+    mark("Add half the dose, stir, wait some minutes, measure pH, then go on in small steps."),
+    mark(
+        "Follow the maker's safety data sheet and local rules; they come before this text. "
+        "On skin or in eyes: rinse with much water at once and get medical help."
+    ),
 )
 GENTLE_ACID_CAUTIONS = (
-    "Citric acid irritates eyes: goggles on. Fit for a class with an adult.",
-    "Microbes eat it and the pH comes back within days: for showing, not for growing.",
-    "Add half the dose, stir, wait some minutes, measure pH, then go on in small steps.",
+    mark("Citric acid irritates eyes: goggles on. Fit for a class with an adult."),
+    mark("Microbes eat it and the pH comes back within days: for showing, not for growing."),
+    mark("Add half the dose, stir, wait some minutes, measure pH, then go on in small steps."),
 )
 PHOSPHORIC_LIMIT = 2.25 / 128 / 100 * 1000
 """mL/L: 2.25 US fl oz in 100 US gal."""
-_PHOSPHORIC_CAUTION = (
-    "More than 0.176 mL of phosphoric acid in a litre of water (2.25 fl oz in 100 US gal) brings "
-    "more phosphorus than crops need (University of Massachusetts Extension, Adjusting "
-    "alkalinity with acids): use another acid for a part of it."
+_PHOSPHORIC_CAUTION = mark(
+    "More than 0.176 mL of phosphoric acid in a litre of water (2.25 fl oz in 100 US "
+    "gal) brings more phosphorus than crops need (University of Massachusetts Extension, "
+    "Adjusting alkalinity with acids): use another acid for a part of it."
 )
-_NITRIC_CAUTION = "Nitric acid is nitrate feed too: the nitrogen it brings counts in the recipe."
+_NITRIC_CAUTION = mark(
+    "Nitric acid is nitrate feed too: the nitrogen it brings counts in the recipe."
+)
 
 
 @dataclass(frozen=True)
@@ -98,11 +107,11 @@ class Acid:
             },
         )
         if not 0 < self.protons <= 3:
-            problem = Problem("protons", str(self.protons), "is outside", "above 0 to 3",
+            problem = Problem("protons", str(self.protons), tr("is outside"), tr("above 0 to 3"),
                               kind="range")  # fmt: skip
             raise argument_error([problem], subject)
         if self.brings and atoms(self.formula)[_element(self.brings)] == 0:
-            reason = f"is not in {self.formula}"
+            reason = tr("is not in {formula}", formula=self.formula)
             raise argument_error([Problem("brings", self.brings, reason)], subject)
 
     @property
@@ -218,7 +227,7 @@ def acid_strength(mass_percent: Floats, density: Floats, acid: str) -> AcidStren
     '13.02 eq/L'
     """
     if not isinstance(acid, str) or acid not in PROTONS:
-        problem = Problem("acid", str(acid), "is not known", ", ".join(PROTONS), 'acid="HNO3"')
+        problem = Problem("acid", str(acid), tr("is not known"), ", ".join(PROTONS), 'acid="HNO3"')
         raise argument_error([problem], "acid_strength")
     molarity = _molarity(mass_percent, density, acid)
     return AcidStrength(molarity, molarity * PROTONS[acid])
@@ -294,7 +303,7 @@ def acid_for_alkalinity(
     """
     chosen = _acid(acid)
     if (residual is None) == (target_ph is None):
-        reason = "give just one of them: what to leave, or the pH to come to"
+        reason = tr("give just one of them: what to leave, or the pH to come to")
         problem = Problem("residual, target_ph", "", reason, "", 'residual="25 mg/L"')
         raise argument_error([problem], "acid_for_alkalinity")
     given: dict[str, tuple[Any, str | Expect]] = {
@@ -345,13 +354,13 @@ def _adds(acid: Acid, taken: Floats) -> dict[str, Quantity]:
 def _cautions(acid: Acid, per_litre: Floats) -> tuple[str, ...]:
     """Return what must be read; `per_litre` is mL of acid in a litre of water."""
     if not acid.strong:
-        return GENTLE_ACID_CAUTIONS
+        return tuple(tr(caution) for caution in GENTLE_ACID_CAUTIONS)
     more = []
     if acid.brings == "N_nitrate":
         more.append(_NITRIC_CAUTION)
     if acid.brings == "P" and np.any(per_litre > PHOSPHORIC_LIMIT):
         more.append(_PHOSPHORIC_CAUTION)
-    return (*STRONG_ACID_CAUTIONS, *more)
+    return tuple(tr(caution) for caution in (*STRONG_ACID_CAUTIONS, *more))
 
 
 def _acid(acid: str | Acid) -> Acid:
@@ -359,6 +368,8 @@ def _acid(acid: str | Acid) -> Acid:
         return acid
     known = load("acids")
     if not isinstance(acid, str) or acid not in known:
-        problem = Problem("acid", str(acid), "is not known", ", ".join(known), 'acid="nitric_60"')
+        problem = Problem(
+            "acid", str(acid), tr("is not known"), ", ".join(known), 'acid="nitric_60"'
+        )
         raise argument_error([problem], "acid_for_alkalinity")
     return acid_from_row(known[acid])

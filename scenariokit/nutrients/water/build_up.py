@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from scenariokit.language import mark, tr
 from scenariokit.quantities import Expect, checked
 from scenariokit.units import Floats
 
@@ -18,12 +19,12 @@ ROOT_ZONE_MAXIMUM: Mapping[str, tuple[float, float]] = MappingProxyType({
 whose rows for tomato and lettuce were out of order; there plants take up 0.3 to 1.5 mmol Na and
 0.9 to 2 mmol Cl with each litre."""
 
-_GROWS = (
-    "It grows for ever: the water brings more of it than plants take up. Change the solution "
-    "before it reaches what the crop bears, or top up with cleaner water."
+_GROWS = mark(
+    "It grows for ever: the water brings more of it than plants take up. Change the "
+    "solution before it reaches what the crop bears, or top up with cleaner water."
 )
-_STEADY = "It does not build up: plants take up as much of it as the water brings, or more."
-_SOME_GROW = "In some of these cases it grows for ever; see grows."
+_STEADY = mark("It does not build up: plants take up as much of it as the water brings, or more.")
+_SOME_GROW = mark("In some of these cases it grows for ever; see grows.")
 
 
 class BuildUp(NamedTuple):
@@ -41,7 +42,7 @@ class BuildUp(NamedTuple):
     source="concentration",
     uptake="concentration",
     top_up="top_up_volume",
-    tank=Expect("solution_volume", above_zero=True, why="an empty tank has no concentration"),
+    tank=Expect("solution_volume", above_zero=True, why=mark("an empty tank has no concentration")),
     top_ups="top_ups",
     limit=Expect("concentration", optional=True),
 )
@@ -110,4 +111,4 @@ def build_up(
     room = np.inf if limit is None else limit - source
     left = np.where(np.less_equal(room, 0), 0.0, np.where(grows, room / rising, np.inf))
     says = _GROWS if np.all(grows) else _SOME_GROW if np.any(grows) else _STEADY
-    return BuildUp(shown, step, left[()], grows, says)
+    return BuildUp(shown, step, left[()], grows, tr(says))

@@ -7,6 +7,7 @@ from types import MappingProxyType
 from typing import Literal, get_args
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.nutrients.composition.chemistry import formula_mass
 from scenariokit.quantities import checked, checked_floats, with_unit
 from scenariokit.units import Floats, Quantity, QuantityLike
@@ -121,7 +122,7 @@ def hardness_as_carbonate(value: QuantityLike, scale: Scale) -> Quantity:
 def _factor(scale: str, subject: str) -> float:
     if not isinstance(scale, str) or scale not in PER_CARBONATE:
         allowed = ", ".join(get_args(Scale))
-        problem = Problem("scale", str(scale), "is not a known scale", allowed, 'scale="dH"')
+        problem = Problem("scale", str(scale), tr("is not a known scale"), allowed, 'scale="dH"')
         raise argument_error([problem], subject)
     return PER_CARBONATE[scale]
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from scenariokit.catalog.entries import Entry
 from scenariokit.errors import Problem, RecordError, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.nutrients.composition.contents import CONTENT, key_problems, with_total_nitrogen
 from scenariokit.nutrients.water.hardness import (
     alkalinity_from_bicarbonate,
@@ -20,6 +21,7 @@ from scenariokit.nutrients.water.water_checks import (
     imbalance_text,
 )
 from scenariokit.nutrients.water.water_reading import (
+    BARE_NUMBER,
     MILLIEQUIVALENT,
     MOST,
     PARAMETERS,
@@ -84,7 +86,13 @@ class SourceWater:
 
     def __post_init__(self) -> None:
         problems = key_problems(self.content, CONTENT, "content") or [
-            Problem(f"content[{key}]", str(value), "is no amount", "0 mg/L or more", kind="range")
+            Problem(
+                f"content[{key}]",
+                str(value),
+                tr("is no amount"),
+                tr("0 mg/L or more"),
+                kind="range",
+            )
             for key, value in self.content.items()
             if not 0 <= value <= MOST
         ]
@@ -104,7 +112,7 @@ def source_water(
     analysis: Mapping[str, QuantityLike],
     *,
     id: str = "own",
-    label: str = "Own water",
+    label: str = mark("Own water"),
     equivalents: bool = False,
     accept_imbalance: bool = False,
     status: str = "own",
@@ -163,7 +171,7 @@ def source_water(
     (100.1, 122.0)
     """
     if not isinstance(analysis, Mapping) or not analysis:
-        problem = Problem("analysis", str(analysis), "must map parameters to values, at least one",
+        problem = Problem("analysis", str(analysis), tr("must map parameters to values, at least one"),
                           "", _EXAMPLE)  # fmt: skip
         raise argument_error([problem], "source_water")
     lines = [(str(name), value, None) for name, value in analysis.items()]
@@ -254,13 +262,13 @@ def water_from_rows(
     problems: list[Problem] = []
     for row in rows:
         if len(row) not in (3, 4):
-            reason = "must be parameter, value and unit"
+            reason = tr("must be parameter, value and unit")
             problems.append(Problem("row", str(tuple(row)), reason))
             continue
         unit = "" if row[2] is None else str(row[2]).strip()
         lines.append((str(row[0]), (row[1], unit), row[3] if len(row) == 4 else None))
     if not lines and not problems:
-        problems.append(Problem("rows", "", "hold no parameter"))
+        problems.append(Problem("rows", "", tr("hold no parameter")))
     read, found = read_analysis(lines)
     problems += found
     problems = problems or _whole_problems(read, accept_imbalance)
@@ -303,14 +311,18 @@ def _whole_problems(read: Analysis, accept_imbalance: bool) -> list[Problem]:
     stated = bicarbonate_from_alkalinity.floats(alkalinity)
     found = []
     if abs(stated - content.get("HCO3", 0.0)) > _ALKALINITY_SLACK * stated:
-        reason = f"is {stated:.3g} mg/L of bicarbonate, but HCO3 says {content['HCO3']:.3g}"
-        allowed = "one of the two, or both within 10 %"
+        reason = tr(
+            "is {stated:.3g} mg/L of bicarbonate, but HCO3 says {bicarbonate:.3g}",
+            stated=stated,
+            bicarbonate=content["HCO3"],
+        )
+        allowed = tr("one of the two, or both within 10 %")
         found.append(Problem("alkalinity", f"{alkalinity:.3g} mg/L", reason, allowed, kind="range"))
     sums = charge_sums(content)
     if sums.beyond(REFUSED_SHARE) and not accept_imbalance:
         reason = imbalance_text(sums, content, as_given(read.readings))
-        allowed = "up to 25 %, or accept_imbalance=True for an analysis that is not complete"
-        found.append(Problem("charge balance", "", reason, allowed, kind="range"))
+        allowed = tr("up to 25 %, or accept_imbalance=True for an analysis that is not complete")
+        found.append(Problem(tr("charge balance"), "", reason, allowed, kind="range"))
     return found
 
 
@@ -318,15 +330,16 @@ def _with_hint(
     problems: list[Problem], lines: Sequence[tuple[str, Any, int | None]]
 ) -> list[Problem]:
     """Add to refused bare numbers that they would balance as meq/L, if they would."""
-    if not any("bare number" in one.reason for one in problems):
+    bare = tr(BARE_NUMBER)
+    if not any(one.reason == bare for one in problems):
         return problems
     read, wrong = read_analysis(lines, MILLIEQUIVALENT)
     mixed = any(unit != MILLIEQUIVALENT for _, unit in as_given(read.readings).values())
     sums = charge_sums(_content(read))
     if wrong or mixed or min(sums) <= 0 or sums.beyond(NOTED_SHARE):
         return problems
-    hint = "; the numbers balance if they are meq/L: give the unit, or equivalents=True"
-    return [
-        replace(one, reason=one.reason + hint) if "bare number" in one.reason else one
-        for one in problems
-    ]
+    reason = tr(
+        "is a bare number; it needs a unit; the numbers balance if they are meq/L: give the unit, "
+        "or equivalents=True"
+    )
+    return [replace(one, reason=reason) if one.reason == bare else one for one in problems]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import mark, tr
 from scenariokit.nutrients.composition.species import SPECIES, ions_of_floats
 from scenariokit.nutrients.conductivity.charge import charge_balance
 from scenariokit.nutrients.water.water_reading import MILLIEQUIVALENT, PARAMETERS, Reading
@@ -21,7 +22,7 @@ LEAST_DIFFERENCE = 0.2
 EC_SHARE, LEAST_EC = 0.20, 0.05
 """Share, and dS/m, by which a measured EC may differ from that of the ions."""
 
-_TRADE = "common practice, no published source"
+_TRADE = mark("common practice, no published source")
 _MAIN_CATIONS, _MAIN_ANIONS = ("Ca", "Mg", "Na", "K"), ("HCO3", "S", "Cl", "N_nitrate")
 _WORDS = {"S": "SO4", "N_nitrate": "NO3"}
 
@@ -75,30 +76,33 @@ class _Limit(NamedTuple):
     about: str
     limit: float
     effect: str
-    source: str
+    sources: tuple[str, ...]
 
 
 _OKLAHOMA = (
     "Oklahoma State University Extension, Electrical conductivity and pH guide for hydroponics, "
     "Table 1"
 )
-_MATTSON = "Mattson and Peters 2014, A recipe for hydroponic success (title and year from memory)"
-_FAO = (
-    "Ayers and Westcot 1985, FAO Irrigation and Drainage Paper 29, read where another paper "
-    "quotes it"
+_MATTSON = mark(
+    "Mattson and Peters 2014, A recipe for hydroponic success (title and year from memory)"
 )
-_BUILDS_UP = "plants take up little of it and it builds up in a topped-up tank"
+_FAO = mark(
+    "Ayers and Westcot 1985, FAO Irrigation and Drainage Paper 29, read where another "
+    "paper quotes it"
+)
+_BUILDS_UP = mark("plants take up little of it and it builds up in a topped-up tank")
 
 _LIMITS = (
-    _Limit("Na", 50, _BUILDS_UP, f"{_OKLAHOMA}; {_MATTSON}"),
-    _Limit("Ca", 150, "it settles out with phosphate and sulfate, and blocks wicks", _OKLAHOMA),
-    _Limit("Cl", 70, _BUILDS_UP, _MATTSON),
-    _Limit("Cl", 140, _BUILDS_UP, _OKLAHOMA),
-    _Limit("SO4", 100, "more than most recipes leave room for", _OKLAHOMA),
-    _Limit("B", 0.7, "sensitive crops are harmed", _FAO),
-    _Limit("EC", 0.7, "slight to moderate restriction for irrigation", _FAO),
-    _Limit("EC", 3.0, "severe restriction for irrigation", _FAO),
-)
+    _Limit("Na", 50, _BUILDS_UP, (_OKLAHOMA, _MATTSON)),
+    _Limit("Ca", 150, mark("it settles out with phosphate and sulfate, and blocks wicks"),
+           (_OKLAHOMA,)),
+    _Limit("Cl", 70, _BUILDS_UP, (_MATTSON,)),
+    _Limit("Cl", 140, _BUILDS_UP, (_OKLAHOMA,)),
+    _Limit("SO4", 100, mark("more than most recipes leave room for"), (_OKLAHOMA,)),
+    _Limit("B", 0.7, mark("sensitive crops are harmed"), (_FAO,)),
+    _Limit("EC", 0.7, mark("slight to moderate restriction for irrigation"), (_FAO,)),
+    _Limit("EC", 3.0, mark("severe restriction for irrigation"), (_FAO,)),
+)  # fmt: skip
 _UNITS = {"EC": "dS/m"}
 _PH_LOW, _PH_HIGH = 6.5, 8.4
 
@@ -160,18 +164,30 @@ def imbalance_text(
     given : mapping of str to (float, str)
         The numbers as the analysis had them.
     """
-    head = (
-        f"cations {sums.cations:.2f} and anions {sums.anions:.2f} meq/L differ by "
-        f"{100 * sums.share:.0f} % of their mean"
+    head = tr(
+        "cations {cations:.2f} and anions {anions:.2f} meq/L differ by {share:.0f} % of their mean",
+        cations=sums.cations,
+        anions=sums.anions,
+        share=100 * sums.share,
     )
     unit = other_reading(given)
     if unit:
-        return f"{head}; the numbers balance if they are {unit}: give the unit"
+        return tr(
+            "{head}; the numbers balance if they are {unit}: give the unit", head=head, unit=unit
+        )
     cations_short = sums.cations < sums.anions
-    short, keys = ("a cation", _MAIN_CATIONS) if cations_short else ("an anion", _MAIN_ANIONS)
+    keys = _MAIN_CATIONS if cations_short else _MAIN_ANIONS
     absent = [_WORDS.get(key, key) for key in keys if not content.get(key)]
-    listed = f" (not given, or 0: {', '.join(absent)})" if absent else ""
-    return f"{head}; likely {short} is missing{listed}, or a number is in another unit"
+    if cations_short:
+        sentence = mark(
+            "{head}; likely a cation is missing{not_given}, or a number is in another unit"
+        )
+    else:
+        sentence = mark(
+            "{head}; likely an anion is missing{not_given}, or a number is in another unit"
+        )
+    listed = tr("(not given, or 0: {ions})", ions=", ".join(absent)) if absent else ""
+    return tr(sentence, head=head, not_given=f" {listed}" if listed else "")
 
 
 def water_problems(water: SourceWater) -> tuple[WaterFinding, ...]:
@@ -214,7 +230,9 @@ def water_problems(water: SourceWater) -> tuple[WaterFinding, ...]:
     if sums.beyond(NOTED_SHARE):
         text = imbalance_text(sums, water.content, water.as_given)
         found.append(
-            WaterFinding("charge balance", text, _TRADE, 100 * sums.share, 100 * NOTED_SHARE, "%")
+            WaterFinding(
+                tr("charge balance"), text, tr(_TRADE), 100 * sums.share, 100 * NOTED_SHARE, "%"
+            )
         )
     return (*found, *_ec_findings(water), *_bicarbonate_findings(water))
 
@@ -238,26 +256,39 @@ def _ec_findings(water: SourceWater) -> list[WaterFinding]:
     try:
         computed = ec_of_ions(water.content)
     except InfeasibleError as error:
-        text = f"the ions are too many for their EC to be computed: {error}"
-        return [WaterFinding("EC", text, _TRADE, water.ec, None, "dS/m")]
+        text = tr("the ions are too many for their EC to be computed: {error}", error=error)
+        return [WaterFinding("EC", text, tr(_TRADE), water.ec, None, "dS/m")]
     apart = abs(water.ec - computed)
     if apart <= LEAST_EC or apart <= EC_SHARE * computed:
         return []
-    side = "more" if water.ec > computed else "less"
-    text = (
-        f"the EC of {water.ec:.2f} dS/m is {side} than the {computed:.2f} dS/m of the ions: an ion "
-        "is missing, a number is in another unit, or the EC is not at 25 °C"
-    )
-    return [WaterFinding("EC", text, _TRADE, water.ec, computed, "dS/m")]
+    if water.ec > computed:
+        sentence = mark(
+            "the EC of {ec:.2f} dS/m is more than the {computed:.2f} dS/m of the ions: an ion is "
+            "missing, a number is in another unit, or the EC is not at 25 °C"
+        )
+    else:
+        sentence = mark(
+            "the EC of {ec:.2f} dS/m is less than the {computed:.2f} dS/m of the ions: an ion is "
+            "missing, a number is in another unit, or the EC is not at 25 °C"
+        )
+    text = tr(sentence, ec=water.ec, computed=computed)
+    return [WaterFinding("EC", text, tr(_TRADE), water.ec, computed, "dS/m")]
 
 
 def _bicarbonate_findings(water: SourceWater) -> list[WaterFinding]:
     if water.ph is None or not water.alkalinity or 4.5 <= water.ph <= 8.3:
         return []
-    what = "is partly carbonate" if water.ph > 8.3 else "cannot be there"
-    text = f"at pH {water.ph:g} the alkalinity {what}; here it is counted as bicarbonate"
+    if water.ph > 8.3:
+        sentence = mark(
+            "at pH {ph:g} the alkalinity is partly carbonate; here it is counted as bicarbonate"
+        )
+    else:
+        sentence = mark(
+            "at pH {ph:g} the alkalinity cannot be there; here it is counted as bicarbonate"
+        )
+    text = tr(sentence, ph=water.ph)
     limit = 8.3 if water.ph > 8.3 else 4.5
-    return [WaterFinding("alkalinity", text, "definition", water.ph, limit, "pH")]
+    return [WaterFinding("alkalinity", text, tr("definition"), water.ph, limit, "pH")]
 
 
 def water_limits(water: SourceWater) -> tuple[WaterFinding, ...]:
@@ -301,14 +332,22 @@ def water_limits(water: SourceWater) -> tuple[WaterFinding, ...]:
         value = values.get(limit.about, 0.0)
         if value > limit.limit:
             unit = _UNITS.get(limit.about, "mg/L")
-            text = (
-                f"{limit.about} of {value:.3g} {unit} is over {limit.limit:g} {unit}: "
-                f"{limit.effect}"
+            text = tr(
+                "{about} of {value:.3g} {unit} is over {limit:g} {unit}: {effect}",
+                about=limit.about,
+                value=value,
+                unit=unit,
+                limit=limit.limit,
+                effect=tr(limit.effect),
             )
             passed[limit.about] = WaterFinding(
-                limit.about, text, limit.source, value, limit.limit, unit
+                limit.about, text, _cited(limit.sources), value, limit.limit, unit
             )
     return (*passed.values(), *_ph_limits(water))
+
+
+def _cited(sources: tuple[str, ...]) -> str:
+    return "; ".join(tr(source) for source in sources)
 
 
 def _limited_values(water: SourceWater) -> dict[str, float]:
@@ -327,5 +366,10 @@ def _ph_limits(water: SourceWater) -> list[WaterFinding]:
     if water.ph is None or _PH_LOW <= water.ph <= _PH_HIGH:
         return []
     limit = _PH_LOW if water.ph < _PH_LOW else _PH_HIGH
-    text = f"pH {water.ph:g} is outside the usual {_PH_LOW:g} to {_PH_HIGH:g}"
-    return [WaterFinding("pH", text, _FAO, water.ph, limit, "pH")]
+    text = tr(
+        "pH {ph:g} is outside the usual {low:g} to {high:g}",
+        ph=water.ph,
+        low=_PH_LOW,
+        high=_PH_HIGH,
+    )
+    return [WaterFinding("pH", text, tr(_FAO), water.ph, limit, "pH")]

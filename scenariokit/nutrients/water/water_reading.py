@@ -14,6 +14,7 @@ import pint
 from scenariokit import units
 from scenariokit.errors import Problem
 from scenariokit.glossary import parameter
+from scenariokit.language import mark, tr
 from scenariokit.nutrients.composition.species import SPECIES, Species
 from scenariokit.quantities import to_floats
 
@@ -41,7 +42,8 @@ _PER_MOLE = {"CaCO3": 2}
 """Moles of the content's species in a mole of the one counted, where that is not one."""
 _CHARGE_UNIT = re.compile(r"m(?:eq|val|molc)\s*(?:/\s*[Ll]|\s[Ll]-1)", re.IGNORECASE)
 _TEXT = re.compile(r"^\s*([^\s]+?)\s*(m(?:eq|val|molc)\b.*)$", re.IGNORECASE)
-_ALLOWED = "mg/L, mmol/L or meq/L"
+_ALLOWED = mark("mg/L, mmol/L or meq/L")
+BARE_NUMBER = mark("is a bare number; it needs a unit")
 
 
 class Reading(NamedTuple):
@@ -105,7 +107,7 @@ def read_analysis(lines: Iterable[Line], bare_unit: str = "") -> tuple[Analysis,
         try:
             taken = _key_of(name, str(given))
             if taken in seen:
-                raise _RefusedError("is given twice" + _also(seen[taken], name), "each once")
+                raise _RefusedError(_twice(seen[taken], name), tr("each once"))
             seen[taken] = name
             if name in (EC, PH):
                 others[name] = _other(name, value)
@@ -129,16 +131,20 @@ class _RefusedError(Exception):
         return Problem(field, text, self.reason, self.allowed, row=row, kind=self.kind)
 
 
-def _also(first: str, second: str) -> str:
-    return "" if first == second else f", as {first} and as {second}"
+def _twice(first: str, second: str) -> str:
+    if first == second:
+        return tr("is given twice")
+    return tr("is given twice, as {first} and as {second}", first=first, second=second)
 
 
 def _key_of(name: str, given: str) -> str:
     """Return what a name fills; alkalinity and bicarbonate may both be given."""
     if not name:
-        hint = "; write N_nitrate or N_ammonium" if given.strip() == "N" else ""
-        allowed = ", ".join((*PARAMETERS, EC, PH))
-        raise _RefusedError(f"is not a known parameter{hint}", allowed)
+        if given.strip() == "N":
+            reason = tr("is not a known parameter; write N_nitrate or N_ammonium")
+        else:
+            reason = tr("is not a known parameter")
+        raise _RefusedError(reason, ", ".join((*PARAMETERS, EC, PH)))
     if name in (EC, PH):
         return name
     species = PARAMETERS[name]
@@ -164,13 +170,15 @@ def _reading(name: str, value: Any, bare_unit: str) -> Reading:
     number, unit = _split(value, bare_unit)
     species = SPECIES[PARAMETERS[name]]
     if unit == MILLIEQUIVALENT and species.charge is None:
-        raise _RefusedError("has no one charge in solution", "mg/L or mmol/L", "unit")
+        raise _RefusedError(tr("has no one charge in solution"), tr("mg/L or mmol/L"), "unit")
     if unit == "mmol/L" and species.id == "CaCO3":
-        reason = "in mmol/L may mean CaCO3 or charge"
-        raise _RefusedError(reason, "mg/L as CaCO3, or meq/L", "unit")
+        reason = tr("in mmol/L may mean CaCO3 or charge")
+        raise _RefusedError(reason, tr("mg/L as CaCO3, or meq/L"), "unit")
     if not 0 <= number <= MOST:
-        reason = "is NaN (a missing value)" if math.isnan(number) else "is outside its range"
-        raise _RefusedError(reason, f"0 to {MOST:g} {unit}", "range")
+        reason = (
+            tr("is NaN (a missing value)") if math.isnan(number) else tr("is outside its range")
+        )
+        raise _RefusedError(reason, tr("0 to {most:g} {unit}", most=MOST, unit=unit), "range")
     return Reading(name, species.id, number, unit)
 
 
@@ -178,15 +186,15 @@ def _split(value: Any, bare_unit: str) -> tuple[float, str]:
     """Return a value as number and one of the three units."""
     if isinstance(value, tuple):
         if len(value) != 2:
-            raise _RefusedError("must be a pair of number and unit", _ALLOWED)
+            raise _RefusedError(tr("must be a pair of number and unit"), tr(_ALLOWED))
         return _with_unit(_number(value[0]), str(value[1] or "").strip(), bare_unit)
     if isinstance(value, str):
         charge = _TEXT.match(value)
         if charge:
             return _with_unit(_number(charge.group(1)), charge.group(2).strip(), bare_unit)
         if value.strip().startswith("<"):
-            reason = "is below detection; write 0, or half the limit of detection"
-            raise _RefusedError(reason, _ALLOWED)
+            reason = tr("is below detection; write 0, or half the limit of detection")
+            raise _RefusedError(reason, tr(_ALLOWED))
         try:
             return _common(units.parse(value), bare_unit)
         except (ValueError, pint.UndefinedUnitError) as error:
@@ -198,7 +206,7 @@ def _split(value: Any, bare_unit: str) -> tuple[float, str]:
 
 def _with_unit(number: float, unit: str, bare_unit: str) -> tuple[float, str]:
     if not unit and not bare_unit:
-        raise _RefusedError("is a bare number; it needs a unit", _ALLOWED, "unit")
+        raise _RefusedError(tr(BARE_NUMBER), tr(_ALLOWED), "unit")
     if not unit or _CHARGE_UNIT.fullmatch(unit):
         return number, bare_unit if not unit else MILLIEQUIVALENT
     return _common(_quantity(number, unit), bare_unit)
@@ -213,9 +221,14 @@ def _common(quantity: Any, bare_unit: str) -> tuple[float, str]:
             return _single(units.magnitude(quantity, unit)), unit
     if not quantity.unit_items():
         return _with_unit(_single(quantity.magnitude), "", bare_unit)
-    hint = "; ppm is no unit here, write mg/L" if quantity.dimensionless else ""
-    reason = f"has the unit {quantity.units}, of another kind{hint}"
-    raise _RefusedError(reason, _ALLOWED, "unit")
+    if quantity.dimensionless:
+        reason = tr(
+            "has the unit {unit}, of another kind; ppm is no unit here, write mg/L",
+            unit=quantity.units,
+        )
+    else:
+        reason = tr("has the unit {unit}, of another kind", unit=quantity.units)
+    raise _RefusedError(reason, tr(_ALLOWED), "unit")
 
 
 def _quantity(number: float, unit: str) -> Any:
@@ -229,25 +242,25 @@ def _unread(error: Exception) -> _RefusedError:
     if isinstance(error, pint.UndefinedUnitError):
         names = error.unit_names
         name = names if isinstance(names, str) else ", ".join(names)
-        return _RefusedError(f"the unit {name!r} is not known", _ALLOWED, "unit")
-    return _RefusedError(str(error), _ALLOWED)
+        return _RefusedError(tr("the unit {name!r} is not known", name=name), tr(_ALLOWED), "unit")
+    return _RefusedError(str(error), tr(_ALLOWED))
 
 
 def _number(value: Any) -> float:
     """Return a plain number; a text may hold one."""
     if isinstance(value, bool) or value is None:
-        raise _RefusedError("is missing" if value is None else "is no number")
+        raise _RefusedError(tr("is missing") if value is None else tr("is no number"))
     if isinstance(value, str) and value.strip().startswith("<"):
-        raise _RefusedError("is below detection; write 0, or half the limit of detection")
+        raise _RefusedError(tr("is below detection; write 0, or half the limit of detection"))
     try:
         return _single(value)
     except (TypeError, ValueError):
-        raise _RefusedError("is no number; write it with a point") from None
+        raise _RefusedError(tr("is no number; write it with a point")) from None
 
 
 def _single(value: Any) -> float:
     if np.size(value) != 1:
-        raise _RefusedError("must be one number")
+        raise _RefusedError(tr("must be one number"))
     return float(np.asarray(value).item()) if not isinstance(value, str) else float(value)
 
 

@@ -8,11 +8,12 @@ import numpy as np
 
 from scenariokit import units
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import with_unit
 from scenariokit.trials.analysis.design_matrix import CONSTANT, WHOLE, Gain, Model, Part, model
 from scenariokit.trials.analysis.designs import Design, Term, check_design
 from scenariokit.trials.analysis.missing import missing_notes
-from scenariokit.trials.plots import FloatArray, PlotTable
+from scenariokit.trials.plots import FloatArray, PlotTable, factor_text, factors_text
 
 RESIDUAL = "residual"
 FEW = 6
@@ -280,12 +281,22 @@ def _term_rows(
         gain = built.gain(centred, term, sequence(built, term))
         df, total = gain.df, gain.sum_of_squares
         if df == 0:
-            notes.append(f"{source} cannot be told from the other terms in these plots.")
+            notes.append(
+                tr(
+                    "{source} cannot be told from the other terms in these plots.",
+                    source=factor_text(source),
+                )
+            )
             continue
         if df < columns.shape[1]:
             notes.append(
-                f"{source} has {df} of its {columns.shape[1]} degrees of freedom: the rest cannot "
-                "be told from the other terms in these plots."
+                tr(
+                    "{source} has {df} of its {whole} degrees of freedom: the rest cannot be told from "
+                    "the other terms in these plots.",
+                    source=factor_text(source),
+                    df=df,
+                    whole=columns.shape[1],
+                )
             )
         is_block = term[0] in built.design.blocks
         error = strata[0] if is_block or built.design.is_main(term) else strata[-1]
@@ -302,11 +313,20 @@ def _error_notes(strata: tuple[Stratum, ...]) -> list[str]:
     notes = []
     for stratum in strata:
         if stratum.mean_square == 0:
-            notes.append(f"The yields leave no error ({stratum.name}): nothing can be tested.")
+            notes.append(
+                tr(
+                    "The yields leave no error ({name}): nothing can be tested.",
+                    name=factor_text(stratum.name),
+                )
+            )
         elif stratum.df < FEW:
             notes.append(
-                f"The error ({stratum.name}) rests on {stratum.df} degrees of freedom only: a "
-                "real difference may easily stay unseen."
+                tr(
+                    "The error ({name}) rests on {df} degrees of freedom only: a real difference may "
+                    "easily stay unseen.",
+                    name=factor_text(stratum.name),
+                    df=stratum.df,
+                )
             )
     return notes
 
@@ -318,22 +338,28 @@ def _check_error(built: Model, df: int, whole_df: int | None) -> None:
     count = len(built.plots)
     design = built.design
     if df == 0:
-        what = " and ".join(design.treatments)
-        plots = f"the {count} plots are all used up by the means of {what}"
-        ways = ["at least one more plot of some treatments"]
+        what = factors_text(design.treatments)
+        plots = tr(
+            "the {count} plots are all used up by the means of {what}", count=count, what=what
+        )
+        ways = [tr("at least one more plot of some treatments")]
         if len(design.treatment_terms) > len(design.treatments):
-            ways.append("an analysis without the interaction (interactions=1)")
+            ways.append(tr("an analysis without the interaction (interactions=1)"))
     else:
-        main = ":".join(design.main)
-        plots = f"no level of {main} has a second whole plot"
-        ways = [f"at least one more whole plot for some levels of {main}"]
+        main = factor_text(":".join(design.main))
+        plots = tr("no level of {main} has a second whole plot", main=main)
+        ways = [tr("at least one more whole plot for some levels of {main}", main=main)]
     raise InfeasibleError(
-        f"analyse: {plots}, so that nothing shows by how much plots treated alike differ. "
-        f"Possible: {'; '.join(ways)}; or a comparison without a test, against the variation "
-        "that is usual in such trials"
+        tr(
+            "analyse: {plots}, so that nothing shows by how much plots treated alike differ. "
+            "Possible: {ways}; or a comparison without a test, against the variation that is "
+            "usual in such trials",
+            plots=plots,
+            ways="; ".join(ways),
+        )
     )
 
 
 def _unknown(source: str, known: list[str], what: str) -> Exception:
-    problem = Problem(what, source, "is not in the analysis", ", ".join(known), kind="range")
+    problem = Problem(what, source, tr("is not in the analysis"), ", ".join(known), kind="range")
     return argument_error([problem], "analysis")

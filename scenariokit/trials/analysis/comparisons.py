@@ -10,11 +10,12 @@ import numpy as np
 
 from scenariokit import units
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats
 from scenariokit.trials.analysis.anova import Analysis
 from scenariokit.trials.analysis.letters import compact_letters
 from scenariokit.trials.analysis.means import MeanSet, as_yield, mean_set, t_point, variance
-from scenariokit.trials.plots import FloatArray
+from scenariokit.trials.plots import FloatArray, factor_text
 
 Method = Literal["lsd", "tukey", "bonferroni", "holm"]
 METHODS: tuple[Method, ...] = ("lsd", "tukey", "bonferroni", "holm")
@@ -164,7 +165,9 @@ def pairwise(
     """
     level = _level("pairwise", confidence)
     if method not in METHODS:
-        problem = Problem("method", str(method), "is not known", ", ".join(METHODS), kind="range")
+        problem = Problem(
+            "method", str(method), tr("is not known"), ", ".join(METHODS), kind="range"
+        )
         raise argument_error([problem], "pairwise")
     found = usable_means(analysis, source, "pairwise")
     i, j = np.triu_indices(len(found.labels), 1)
@@ -275,13 +278,21 @@ def usable_means(analysis: Analysis, source: str, subject: str) -> MeanSet:
     if len(found.labels) < 2:
         lost = ", ".join(found.lost)
         raise InfeasibleError(
-            f"{subject}: the plots harvested do not give two means of {source} (not {lost}). "
-            "Possible: its factors one by one"
+            tr(
+                "{subject}: the plots harvested do not give two means of {source} (not {lost}). "
+                "Possible: its factors one by one",
+                subject=subject,
+                source=factor_text(source),
+                lost=lost,
+            )
         )
     if any(stratum.mean_square == 0 for stratum in analysis.strata):
         raise InfeasibleError(
-            f"{subject}: plots treated alike do not differ at all, so that there is no error to "
-            "compare with. Possible: look whether weights were copied or rounded"
+            tr(
+                "{subject}: plots treated alike do not differ at all, so that there is no error to "
+                "compare with. Possible: look whether weights were copied or rounded",
+                subject=subject,
+            )
         )
     return found
 
@@ -290,11 +301,19 @@ def mean_notes(analysis: Analysis, found: MeanSet) -> tuple[str, ...]:
     """Return sentences on means that are weak or not to be had."""
     notes = list(analysis.notes)
     if found.lost:
-        notes.append(f"The plots harvested give no mean of {', '.join(found.lost)}.")
+        notes.append(
+            tr(
+                "The plots harvested give no mean of {treatments}.",
+                treatments=", ".join(found.lost),
+            )
+        )
     single = [label for label, n in zip(found.labels, found.counts, strict=True) if n == 1]
     if single:
         notes.append(
-            f"{', '.join(single)}: one plot only; its error is taken to be that of the others."
+            tr(
+                "{treatments}: one plot only; its error is taken to be that of the others.",
+                treatments=", ".join(single),
+            )
         )
     return tuple(notes)
 
@@ -359,18 +378,18 @@ def _points(df: FloatArray, means: int, method: Method, level: float) -> FloatAr
 
 def _weights(found: MeanSet, weights: Mapping[str, float]) -> FloatArray:
     problems = [
-        Problem("weights", label, "has no mean", ", ".join(found.labels), kind="range")
+        Problem("weights", label, tr("has no mean"), ", ".join(found.labels), kind="range")
         for label in weights
         if label not in found.labels
     ]
     vector = np.array([float(weights.get(label, 0.0)) for label in found.labels])
     if not problems and (not np.any(vector) or not np.isfinite(vector).all()):
         problems.append(
-            Problem("weights", str(dict(weights)), "are all zero or not finite", kind="range")
+            Problem("weights", str(dict(weights)), tr("are all zero or not finite"), kind="range")
         )
     elif not problems and abs(vector.sum()) > 1e-9 * np.abs(vector).max():
         text = f"{vector.sum():g}"
-        problems.append(Problem("weights", text, "do not add to zero", kind="range"))
+        problems.append(Problem("weights", text, tr("do not add to zero"), kind="range"))
     if problems:
         raise argument_error(problems, "contrast")
     return vector

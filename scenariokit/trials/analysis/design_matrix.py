@@ -9,13 +9,14 @@ from typing import Any, NamedTuple, TypeAlias
 
 import numpy as np
 
+from scenariokit.language import mark
 from scenariokit.trials.analysis.designs import Design, Term, combined
 from scenariokit.trials.plots import FloatArray, PlotTable
 
 RANK_TOLERANCE = 1e-9
 """Share of a column's squared length below which what is left of it counts as rounding."""
 CONSTANT = "constant"
-WHOLE = "whole plots"
+WHOLE = mark("whole plots")
 Part: TypeAlias = Term | str
 """A term, or one of the names above; no factor can be called so, since a term is a tuple."""
 

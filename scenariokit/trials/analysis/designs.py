@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 from scenariokit.errors import Problem, argument_error
-from scenariokit.trials.plots import PlotTable
+from scenariokit.language import mark, tr
+from scenariokit.trials.plots import PlotTable, factor_text
 
 Term: TypeAlias = tuple[str, ...]
 """The factors of one line of the analysis: one for a main effect, more for an interaction."""
@@ -88,7 +89,7 @@ def completely_randomised(*treatments: str, interactions: int = 0) -> Design:
     >>> completely_randomised("method", "variety").treatment_terms
     (('method',), ('variety',), ('method', 'variety'))
     """
-    return _made(Design("completely randomised", treatments, interactions=interactions))
+    return _made(Design(mark("completely randomised"), treatments, interactions=interactions))
 
 
 def randomised_blocks(*treatments: str, block: str = "block", interactions: int = 0) -> Design:
@@ -117,7 +118,7 @@ def randomised_blocks(*treatments: str, block: str = "block", interactions: int 
     >>> randomised_blocks("method").blocks
     ('block',)
     """
-    return _made(Design("randomised blocks", treatments, (block,), interactions=interactions))
+    return _made(Design(mark("randomised blocks"), treatments, (block,), interactions=interactions))
 
 
 def latin_square(
@@ -148,7 +149,7 @@ def latin_square(
     >>> latin_square("method").blocks
     ('row', 'column')
     """
-    return _made(Design("Latin square", treatments, (row, column), interactions=interactions))
+    return _made(Design(mark("Latin square"), treatments, (row, column), interactions=interactions))
 
 
 def split_plot(
@@ -194,13 +195,13 @@ def split_plot(
     subs = (sub,) if isinstance(sub, str) else tuple(sub)
     blocks = () if block is None else (block,)
     if not mains or not subs:
-        reason = "a split plot needs a factor of whole plots and one of their parts"
+        reason = tr("a split plot needs a factor of whole plots and one of their parts")
         raise _refusal(Problem("main, sub", "", reason, kind="range"))
     if whole_plot is None and not blocks:
-        reason = "is missing: without blocks nothing tells one whole plot from another"
+        reason = tr("is missing: without blocks nothing tells one whole plot from another")
         raise _refusal(Problem("whole_plot", "", reason, example='whole_plot="tank"', kind="range"))
     wholes = (*blocks, *mains) if whole_plot is None else (whole_plot,)
-    return _made(Design("split plot", (*mains, *subs), blocks, mains, wholes, interactions))
+    return _made(Design(mark("split plot"), (*mains, *subs), blocks, mains, wholes, interactions))
 
 
 def check_design(plots: PlotTable, design: Design) -> None:
@@ -214,7 +215,7 @@ def check_design(plots: PlotTable, design: Design) -> None:
     """
     missing = [name for name in design.factors if name not in plots.factors]
     problems = [
-        Problem(name, "", "is not recorded", ", ".join(plots.factors), kind="range")
+        Problem(name, "", tr("is not recorded"), ", ".join(plots.factors), kind="range")
         for name in missing
     ]
     if not problems:
@@ -236,18 +237,20 @@ def _made(design: Design) -> Design:
     """Return `design` if its factors are named once each."""
     problems = []
     if not design.treatments:
-        problems.append(Problem("treatments", "", "no factor is named", kind="range"))
+        problems.append(Problem("treatments", "", tr("no factor is named"), kind="range"))
     named = Counter((*design.blocks, *design.treatments))
     problems += [
-        Problem("factor", name, "is named twice", "one part for each factor", kind="range")
+        Problem("factor", name, tr("is named twice"), tr("one part for each factor"), kind="range")
         for name, times in named.items()
         if times > 1
     ]
     if design.interactions < 0:
         text = str(design.interactions)
-        problems.append(Problem("interactions", text, "is negative", "0 or more", kind="range"))
+        problems.append(
+            Problem("interactions", text, tr("is negative"), tr("0 or more"), kind="range")
+        )
     if problems:
-        raise argument_error(problems, design.name)
+        raise argument_error(problems, tr(design.name))
     return design
 
 
@@ -258,13 +261,13 @@ def _refusal(problem: Problem) -> Exception:
 def _level_problems(plots: PlotTable, design: Design) -> list[Problem]:
     known = plots.known()
     if not len(known):
-        return [Problem("yields", "", "no plot was harvested", kind="range")]
+        return [Problem("yields", "", tr("no plot was harvested"), kind="range")]
     return [
         Problem(
             name,
             ", ".join(known.levels(name)),
-            "has one level only among the plots harvested",
-            "two or more",
+            tr("has one level only among the plots harvested"),
+            tr("two or more"),
             kind="range",
         )
         for name in (*design.blocks, *design.treatments)
@@ -279,8 +282,13 @@ def _square_problems(plots: PlotTable, design: Design) -> list[Problem]:
     size = len(set(treatments))
     sides = len(plots.levels(row)), len(plots.levels(column))
     if sides != (size, size):
-        reason = f"there are {sides[0]} rows and {sides[1]} columns for {size} treatments"
-        return [Problem("Latin square", "", reason, "as many of each", kind="range")]
+        reason = tr(
+            "there are {rows} rows and {columns} columns for {size} treatments",
+            rows=sides[0],
+            columns=sides[1],
+            size=size,
+        )
+        return [Problem(tr("Latin square"), "", reason, tr("as many of each"), kind="range")]
     found = []
     for side, other in ((row, "row"), (column, "column")):
         times = Counter(zip(plots.column(side), treatments, strict=True))
@@ -288,8 +296,12 @@ def _square_problems(plots: PlotTable, design: Design) -> list[Problem]:
             Problem(
                 side,
                 level,
-                f"has treatment {':'.join(treatment)} {count} times",
-                f"each treatment once in each {other}",
+                tr(
+                    "has treatment {treatment} {count} times",
+                    treatment=":".join(treatment),
+                    count=count,
+                ),
+                tr("each treatment once in each {factor}", factor=factor_text(other)),
                 kind="range",
             )
             for (level, treatment), count in times.items()
@@ -308,8 +320,8 @@ def _whole_plot_problems(plots: PlotTable, design: Design) -> list[Problem]:
         Problem(
             ":".join(design.whole_plot),
             ":".join(whole),
-            "lies in more than one block or has more than one main treatment",
-            "one of each",
+            tr("lies in more than one block or has more than one main treatment"),
+            tr("one of each"),
             kind="range",
         )
         for whole, levels in held.items()

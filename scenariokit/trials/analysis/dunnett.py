@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats
 from scenariokit.trials.analysis.anova import Analysis
 from scenariokit.trials.analysis.comparisons import Comparisons, Pair, mean_notes, usable_means
@@ -75,7 +76,9 @@ def against_control(
     level = float(checked_floats("against_control", given)["confidence"])
     found = usable_means(analysis, source, "against_control")
     if control not in found.labels:
-        problem = Problem("control", control, "has no mean", ", ".join(found.labels), kind="range")
+        problem = Problem(
+            "control", control, tr("has no mean"), ", ".join(found.labels), kind="range"
+        )
         raise argument_error([problem], "against_control")
     zero = found.labels.index(control)
     others = [i for i in range(len(found.labels)) if i != zero]

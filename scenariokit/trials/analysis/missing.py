@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scenariokit import units
+from scenariokit.language import tr
 from scenariokit.quantities import with_unit
 from scenariokit.trials.analysis.design_matrix import model, pseudo_inverse
 from scenariokit.trials.analysis.designs import Design
-from scenariokit.trials.plots import PlotTable
+from scenariokit.trials.plots import PlotTable, factor_text
 
 if TYPE_CHECKING:
     from scenariokit.trials.analysis.anova import Analysis
@@ -26,16 +27,29 @@ def missing_notes(plots: PlotTable, design: Design) -> list[str]:
     if not lost:
         return []
     notes = [
-        f"{lost} of {len(plots)} plots were not harvested; the others were fitted by least "
-        "squares, and means are adjusted for what is missing."
+        tr(
+            "{lost} of {count} plots were not harvested; the others were fitted by least "
+            "squares, and means are adjusted for what is missing.",
+            lost=lost,
+            count=len(plots),
+        )
     ]
     for factor in (*design.blocks, *design.treatments):
         gone = [level for level in plots.levels(factor) if level not in known.levels(factor)]
-        notes += [f"{factor} {level} was harvested in no plot and is left out." for level in gone]
+        notes += [
+            tr(
+                "{factor} {level} was harvested in no plot and is left out.",
+                factor=factor_text(factor),
+                level=level,
+            )
+            for level in gone
+        ]
     if design.main:
         notes.append(
-            "With plots missing from a split plot the tests of whole plots are close, not exact; "
-            "a mixed model uses such plots better."
+            tr(
+                "With plots missing from a split plot the tests of whole plots are close, not exact; "
+                "a mixed model uses such plots better."
+            )
         )
     return notes
 

@@ -9,10 +9,11 @@ from typing import Literal
 import numpy as np
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats
 from scenariokit.trials.analysis.comparisons import adjust, two_sided
 from scenariokit.trials.analysis.letters import compact_letters
-from scenariokit.trials.plots import FloatArray, PlotTable
+from scenariokit.trials.plots import FloatArray, PlotTable, factor_text
 
 Adjustment = Literal["none", "bonferroni", "holm"]
 ADJUSTMENTS: tuple[Adjustment, ...] = ("none", "bonferroni", "holm")
@@ -137,13 +138,16 @@ def kruskal_wallis(
     total, groups = len(known), len(names)
     if total == groups:
         raise InfeasibleError(
-            f"kruskal_wallis: each {factor} has one plot, so that nothing shows by how much plots "
-            "treated alike differ. Possible: two or more plots of some"
+            tr(
+                "kruskal_wallis: each {factor} has one plot, so that nothing shows by how much plots "
+                "treated alike differ. Possible: two or more plots of some",
+                factor=factor_text(factor),
+            )
         )
     middle = total * (total + 1) ** 2 / 4
     spread = float((ranks**2).sum() - middle) / (total - 1)
     if spread < 1e-9:
-        raise InfeasibleError("kruskal_wallis: all yields are alike. Possible: nothing to rank")
+        raise InfeasibleError(tr("kruskal_wallis: all yields are alike. Possible: nothing to rank"))
     means = np.bincount(codes, ranks) / counts
     h = float((counts * means**2).sum() - middle) / spread
     i, j = np.triu_indices(groups, 1)
@@ -152,7 +156,7 @@ def kruskal_wallis(
     p = adjust(_pair_chances(means[i] - means[j], errors, total - groups), adjustment)
     notes = [*plots.notes, *_lost(plots)]
     if counts.min() < 5:
-        notes.append("The chance is rough: some treatments have fewer than five plots.")
+        notes.append(tr("The chance is rough: some treatments have fewer than five plots."))
     return _result(
         "Kruskal-Wallis", h, dict(zip(names, means.tolist(), strict=True)), p, level, notes
     )
@@ -223,7 +227,7 @@ def friedman(
     all_squares = float((ranks**2).sum())
     middle = blocks * k * (k + 1) ** 2 / 4
     if all_squares - middle < 1e-9:
-        raise InfeasibleError("friedman: within each block all yields are alike")
+        raise InfeasibleError(tr("friedman: within each block all yields are alike"))
     of_sums = float((sums**2).sum())
     statistic = (k - 1) * (of_sums - blocks * middle) / (all_squares - middle)
     df = (blocks - 1) * (k - 1)
@@ -233,7 +237,12 @@ def friedman(
     p = adjust(_pair_chances(gaps, np.full(len(gaps), error), df), adjustment)
     notes = [*plots.notes]
     if left_out:
-        notes.append(f"Blocks with a plot not harvested are left out: {', '.join(left_out)}.")
+        notes.append(
+            tr(
+                "Blocks with a plot not harvested are left out: {blocks}.",
+                blocks=", ".join(left_out),
+            )
+        )
     return _result(
         "Friedman", statistic, dict(zip(names, sums.tolist(), strict=True)), p, level, notes
     )
@@ -291,23 +300,44 @@ def _whole_blocks(plots: PlotTable, factor: str, block: str) -> tuple[FloatArray
     for where, code, value in columns:
         if (where, code) in seen:
             raise InfeasibleError(
-                f"friedman: {block} {where} has {factor} {names[code]} in more than one plot. "
-                "Possible: their mean as one plot, or analyse"
+                tr(
+                    "friedman: {block} {where} has {factor} {level} in more than one plot. Possible: "
+                    "their mean as one plot, or analyse",
+                    block=factor_text(block),
+                    where=where,
+                    factor=factor_text(factor),
+                    level=names[code],
+                )
             )
         seen.add((where, code))
         rows[where][code] = value
     whole = [name for name, row in rows.items() if not np.isnan(row).any()]
     if len(whole) < 2:
         raise InfeasibleError(
-            f"friedman: {len(whole)} {block}s have every {factor} harvested and two or more are "
-            "needed. Possible: analyse, which takes blocks with plots missing"
+            tr(
+                "friedman: {count} {block}s have every {factor} harvested and two or more are "
+                "needed. Possible: analyse, which takes blocks with plots missing",
+                count=len(whole),
+                block=factor_text(block),
+                factor=factor_text(factor),
+            )
         )
     return np.array([rows[name] for name in whole]), [name for name in rows if name not in whole]
 
 
 def _lost(plots: PlotTable) -> list[str]:
     lost = len(plots) - len(plots.known())
-    return [f"{lost} of {len(plots)} plots were not harvested and are left out."] if lost else []
+    return (
+        [
+            tr(
+                "{lost} of {count} plots were not harvested and are left out.",
+                lost=lost,
+                count=len(plots),
+            )
+        ]
+        if lost
+        else []
+    )
 
 
 def _options(
@@ -321,15 +351,19 @@ def _options(
     level = checked_floats(subject, {"confidence": (confidence, "confidence")})["confidence"]
     known = plots.known()
     problems = [
-        Problem(factor, "", "is not recorded", ", ".join(plots.factors), kind="range")
+        Problem(factor, "", tr("is not recorded"), ", ".join(plots.factors), kind="range")
         for factor in factors
         if factor not in plots.factors
     ]
     if adjustment not in ADJUSTMENTS:
         allowed = ", ".join(ADJUSTMENTS)
-        problems.append(Problem("adjustment", adjustment, "is not known", allowed, kind="range"))
+        problems.append(
+            Problem("adjustment", adjustment, tr("is not known"), allowed, kind="range")
+        )
     problems += [
-        Problem(factor, "", "has fewer than two levels harvested", "two or more", kind="range")
+        Problem(
+            factor, "", tr("has fewer than two levels harvested"), tr("two or more"), kind="range"
+        )
         for factor in factors
         if factor in plots.factors and len(known.levels(factor)) < 2
     ]

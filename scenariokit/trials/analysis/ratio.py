@@ -9,6 +9,7 @@ import numpy as np
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
 from scenariokit.glossary import parameter
+from scenariokit.language import mark, tr
 from scenariokit.quantities import Expect, checked_floats, to_floats
 from scenariokit.trials.analysis.anova import Analysis
 from scenariokit.trials.analysis.comparisons import usable_means
@@ -112,13 +113,16 @@ def ratio_of_means(
     enough = sum(counts) > 2 if equal_variances else min(counts) > 1
     if not enough:
         raise InfeasibleError(
-            f"ratio_of_means: {counts[0]} and {counts[1]} plots do not show by how much plots "
-            "treated alike differ. Possible: a second plot of either (of both, with errors of "
-            "their own)"
+            tr(
+                "ratio_of_means: {first} and {second} plots do not show by how much plots treated "
+                "alike differ. Possible: a second plot of either (of both, with errors of their own)",
+                first=counts[0],
+                second=counts[1],
+            )
         )
     squares = [float(((group - group.mean()) ** 2).sum()) for group in groups]
     if sum(squares) == 0:
-        raise InfeasibleError("ratio_of_means: the plots of a method do not differ at all")
+        raise InfeasibleError(tr("ratio_of_means: the plots of a method do not differ at all"))
     if equal_variances:
         df = float(sum(counts) - 2)
         va, vb = (sum(squares) / df / count for count in counts)
@@ -177,14 +181,17 @@ def ratio_of_estimates(
         "ratio_of_estimates",
         {
             "first": (first, "yield_per_area"),
-            "second": (second, Expect("yield_per_area", above_zero=True, why="it is divided by")),
+            "second": (
+                second,
+                Expect("yield_per_area", above_zero=True, why=mark("it is divided by")),
+            ),
             "first_error": (first_error, "yield_per_area"),
             "second_error": (second_error, "yield_per_area"),
             "confidence": (confidence, "confidence"),
         },
     )
     if not df > 0:
-        problem = Problem("df", f"{df:g}", "is not above zero", "more than 0", kind="range")
+        problem = Problem("df", f"{df:g}", tr("is not above zero"), tr("more than 0"), kind="range")
         raise argument_error([problem], "ratio_of_estimates")
     errors = _Errors(given["first_error"] ** 2, given["second_error"] ** 2, 0.0, float(df))
     return _fieller(given["first"], given["second"], errors, given["confidence"])
@@ -234,7 +241,7 @@ def ratio_in(
     )
     found = usable_means(analysis, source, "ratio_in")
     problems = [
-        Problem(key, label, "has no mean", ", ".join(found.labels), kind="range")
+        Problem(key, label, tr("has no mean"), ", ".join(found.labels), kind="range")
         for key, label in (("first", first), ("second", second))
         if label not in found.labels
     ]
@@ -247,7 +254,7 @@ def ratio_in(
     _, df = variance(analysis, *(gap @ part[pick] @ gap for part in (found.within, found.between)))
     a, b = found.values[two].tolist()
     if b <= 0:
-        raise InfeasibleError(f"ratio_in: the mean of {second} is not above zero")
+        raise InfeasibleError(tr("ratio_in: the mean of {second} is not above zero", second=second))
     errors = _Errors(
         float(covariance[0, 0]), float(covariance[1, 1]), float(covariance[0, 1]), float(df)
     )
@@ -281,8 +288,8 @@ def _yields(first: Any, second: Any, confidence: Any) -> tuple[list[Any], float]
         if problem is not None:
             problems.append(problem)
     if not problems and not np.any(found[1]):
-        reason = "is zero: it is divided by"
-        problems.append(Problem("mean of second", "0 kg/m²", reason, kind="range"))
+        reason = tr("is zero: it is divided by")
+        problems.append(Problem(tr("mean of second"), "0 kg/m²", reason, kind="range"))
     if problems:
         raise argument_error(problems, "ratio_of_means")
     return [np.atleast_1d(group).reshape(-1) for group in found[:2]], float(found[2])

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scenariokit.language import tr
 from scenariokit.trials.analysis.anova import Analysis
 from scenariokit.trials.analysis.designs import combined
 from scenariokit.trials.plots import FloatArray
@@ -102,10 +103,15 @@ def residual_checks(analysis: Analysis, source: str | None = None) -> ResidualCh
     groups, small = _groups(analysis, source)
     notes = []
     if small:
-        notes.append(f"Fewer than two plots, not compared in spread: {', '.join(small)}.")
+        notes.append(
+            tr(
+                "Fewer than two plots, not compared in spread: {treatments}.",
+                treatments=", ".join(small),
+            )
+        )
     alike = any(np.ptp(group) <= 0 for group in groups)
     if alike:
-        notes.append("Some treatments' plots do not differ at all; Bartlett's test needs that.")
+        notes.append(tr("Some treatments' plots do not differ at all; Bartlett's test needs that."))
     worth = len(groups) > 1 and analysis.residual.mean_square > 0
     return ResidualChecks(
         fitted=analysis.fitted,
@@ -115,8 +121,12 @@ def residual_checks(analysis: Analysis, source: str | None = None) -> ResidualCh
         bartlett=_bartlett(groups) if worth and not alike else None,
         shapiro=_shapiro(residuals) if analysis.residual.mean_square > 0 else None,
         caution=(
-            f"With {analysis.plots} plots and {analysis.residual.df} degrees of freedom only "
-            "gross faults show; a large p is no proof that all is well."
+            tr(
+                "With {plots} plots and {df} degrees of freedom only gross faults show; a large p is "
+                "no proof that all is well.",
+                plots=analysis.plots,
+                df=analysis.residual.df,
+            )
         ),
         notes=tuple(notes),
     )

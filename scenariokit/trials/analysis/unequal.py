@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.trials.plots import PlotTable
 
 
@@ -75,7 +76,7 @@ def welch(plots: PlotTable, factor: str) -> WelchTest:
 
     known = plots.known()
     if factor not in plots.factors or len(known.levels(factor)) < 2:
-        reason = "is not recorded, or has fewer than two levels harvested"
+        reason = tr("is not recorded, or has fewer than two levels harvested")
         problem = Problem("factor", factor, reason, ", ".join(plots.factors), kind="range")
         raise argument_error([problem], "welch")
     names, codes = known.levels(factor), known.codes(factor)
@@ -87,8 +88,11 @@ def welch(plots: PlotTable, factor: str) -> WelchTest:
     ]
     if dumb:
         raise InfeasibleError(
-            f"welch: {', '.join(dumb)}: one plot, or plots that do not differ, so that its own "
-            "error is unknown. Possible: analyse, which takes one error for all"
+            tr(
+                "welch: {treatments}: one plot, or plots that do not differ, so that its own error is "
+                "unknown. Possible: analyse, which takes one error for all",
+                treatments=", ".join(dumb),
+            )
         )
     n = np.array([len(group) for group in groups], dtype=float)
     means = np.array([group.mean() for group in groups])

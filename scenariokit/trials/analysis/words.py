@@ -6,10 +6,12 @@ import itertools
 from dataclasses import dataclass
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import number_text, tr, tr_n
 from scenariokit.quantities import checked_floats
 from scenariokit.trials.analysis.anova import Analysis
 from scenariokit.trials.analysis.comparisons import usable_means
 from scenariokit.trials.analysis.means import MeanSet, t_point, variance
+from scenariokit.trials.plots import factor_text
 
 
 @dataclass(frozen=True)
@@ -25,7 +27,7 @@ class _Gap:
 
     @property
     def size(self) -> str:
-        return f"{abs(self.value):.2g} kg/m²"
+        return f"{number_text(abs(self.value), '.2g')} kg/m²"
 
 
 @dataclass(frozen=True)
@@ -106,11 +108,25 @@ def interaction_words(
     first = _verdict(analysis, source, condition, compared, level)
     reversals = _reversals(analysis, found, condition, compared, level)
     if not reversals:
-        same = f"Every {condition} ranks the levels of {compared} alike, as far as they are known."
+        same = tr(
+            "Every {condition} ranks the levels of {compared} alike, as far as they are known.",
+            condition=factor_text(condition),
+            compared=factor_text(compared),
+        )
         return (first, same)
     told = [_told(one, condition, compared) for one in reversals[:most]]
     left = len(reversals) - len(told)
-    rest = [f"{left} more such reversals are not told here."] if left else []
+    rest = (
+        [
+            tr_n(
+                "{count} more such reversals are not told here.",
+                "{count} more such reversals are not told here.",
+                left,
+            )
+        ]
+        if left
+        else []
+    )
     return (first, *told, *rest)
 
 
@@ -119,11 +135,17 @@ def _factors(analysis: Analysis, source: str, under: str | None, most: int) -> t
     condition = term[0] if under is None else under
     problems = []
     if len(term) != 2:
-        problems.append(Problem("source", source, "is no interaction of two factors", kind="range"))
+        problems.append(
+            Problem("source", source, tr("is no interaction of two factors"), kind="range")
+        )
     elif condition not in term:
-        problems.append(Problem("under", condition, "is not in it", ", ".join(term), kind="range"))
+        problems.append(
+            Problem("under", condition, tr("is not in it"), ", ".join(term), kind="range")
+        )
     if most < 0:
-        problems.append(Problem("most", str(most), "is negative", "0 or more", kind="range"))
+        problems.append(
+            Problem("most", str(most), tr("is negative"), tr("0 or more"), kind="range")
+        )
     if problems:
         raise argument_error(problems, "interaction_words")
     return condition, term[1] if condition == term[0] else term[0]
@@ -132,14 +154,28 @@ def _factors(analysis: Analysis, source: str, under: str | None, most: int) -> t
 def _verdict(analysis: Analysis, source: str, condition: str, compared: str, level: float) -> str:
     row = next((row for row in analysis.rows if row.source == source), None)
     if row is None or row.f is None or row.p is None:
-        return (
-            f"These plots cannot tell whether the differences of {compared} depend on {condition}."
+        return tr(
+            "These plots cannot tell whether the differences of {compared} depend on {condition}.",
+            compared=factor_text(compared),
+            condition=factor_text(condition),
         )
-    chance = "p < 0.001" if row.p < 0.001 else f"p = {row.p:.3f}"
-    numbers = f"(F = {row.f:.2f}, {chance})"
+    chance = (
+        f"p < {number_text(0.001, '.3f')}" if row.p < 0.001 else f"p = {number_text(row.p, '.3f')}"
+    )
+    numbers = f"(F = {number_text(row.f, '.2f')}, {chance})"
     if row.p < 1 - level:
-        return f"The differences of {compared} depend on {condition} {numbers}."
-    return f"That the differences of {compared} depend on {condition} is not shown {numbers}."
+        return tr(
+            "The differences of {compared} depend on {condition} {numbers}.",
+            compared=factor_text(compared),
+            condition=factor_text(condition),
+            numbers=numbers,
+        )
+    return tr(
+        "That the differences of {compared} depend on {condition} is not shown {numbers}.",
+        compared=factor_text(compared),
+        condition=factor_text(condition),
+        numbers=numbers,
+    )
 
 
 def _reversals(
@@ -181,14 +217,26 @@ def _told(reversal: _Reversal, condition: str, compared: str) -> str:
     behind, ahead = (0, 1) if reversal.gaps[0].value > 0 else (1, 0)
     shown = [gap.shown for gap in reversal.gaps]
     if all(shown):
-        verdict = "both differences are shown"
+        verdict = tr("both differences are shown")
     elif any(shown):
         only = reversal.places[shown.index(True)]
-        verdict = f"only the difference under {condition} {only} is shown"
+        verdict = tr(
+            "only the difference under {condition} {only} is shown",
+            condition=factor_text(condition),
+            only=only,
+        )
     else:
-        verdict = "neither difference is shown, so this may be chance"
-    return (
-        f"Under {condition} {reversal.places[behind]} {compared} {second} yields "
-        f"{reversal.gaps[behind].size} less than {compared} {first}, although under {condition} "
-        f"{reversal.places[ahead]} it yields {reversal.gaps[ahead].size} more; {verdict}."
+        verdict = tr("neither difference is shown, so this may be chance")
+    return tr(
+        "Under {condition} {where} {compared} {second} yields {less} less than {compared} "
+        "{first}, although under {condition} {elsewhere} it yields {more} more; {verdict}.",
+        condition=factor_text(condition),
+        where=reversal.places[behind],
+        compared=factor_text(compared),
+        second=second,
+        less=reversal.gaps[behind].size,
+        first=first,
+        elsewhere=reversal.places[ahead],
+        more=reversal.gaps[ahead].size,
+        verdict=verdict,
     )

@@ -8,10 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from scenariokit.errors import InfeasibleError, Problem, RecordError, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.trials.mixed.gls import Products, products
 from scenariokit.trials.mixed.matrices import FixedPart, Term, group_codes
 from scenariokit.trials.mixed.reml import can_be_told_apart
-from scenariokit.trials.plots import PlotTable
+from scenariokit.trials.plots import PlotTable, factor_text, factors_text
 
 SUBJECT = "mixed_model"
 
@@ -19,15 +20,15 @@ SITES = ("study", "site", "season")
 """Factors that are taken as random by `random_terms`, in this order."""
 
 
-NO_VARIATION = (
-    "plots treated alike within a group gave exactly the same: there is no variation to judge "
-    "differences by; check whether weights were copied or averaged"
+NO_VARIATION = mark(
+    "plots treated alike within a group gave exactly the same: there is no variation to "
+    "judge differences by; check whether weights were copied or averaged"
 )
 
 
 def term_name(term: Term) -> str:
     """Return the factors of a term as a reader sees them."""
-    return " × ".join(term)
+    return " × ".join(factor_text(factor) for factor in term)
 
 
 def check_factors(
@@ -37,7 +38,7 @@ def check_factors(
     named = [*treatments, *adjust, *itertools.chain(*(random or ()))]
     known = ", ".join(plots.factors)
     missing = [
-        Problem("factor", name, "is not recorded", known)
+        Problem("factor", name, tr("is not recorded"), known)
         for name in dict.fromkeys(named)
         if name not in plots.factors
     ]
@@ -46,19 +47,21 @@ def check_factors(
     problems = []
     fixed = (*treatments, *adjust)
     if not treatments:
-        problems.append(Problem("treatments", "", "is empty", known, kind="range"))
+        problems.append(Problem("treatments", "", tr("is empty"), known, kind="range"))
     if not len(plots):
-        raise InfeasibleError("no plot was harvested: there is nothing to analyse")
+        raise InfeasibleError(tr("no plot was harvested: there is nothing to analyse"))
     for name in dict.fromkeys(fixed):
         if fixed.count(name) > 1:
-            problems.append(Problem("factor", name, "is named twice as fixed", kind="range"))
+            problems.append(Problem("factor", name, tr("is named twice as fixed"), kind="range"))
         if len(plots.levels(name)) < 2:
-            reason = "has one level only among the harvested plots"
-            problems.append(Problem("factor", name, reason, "two levels or more", kind="range"))
+            reason = tr("has one level only among the harvested plots")
+            problems.append(Problem("factor", name, reason, tr("two levels or more"), kind="range"))
     for term in random or ():
         if not term or len(set(term)) < len(term):
             problems.append(
-                Problem("random", term_name(term), "is not a set of factors", known, kind="range")
+                Problem(
+                    "random", term_name(term), tr("is not a set of factors"), known, kind="range"
+                )
             )
     if problems:
         raise argument_error(problems, SUBJECT)
@@ -68,16 +71,23 @@ def check_fixed(plots: PlotTable, part: FixedPart, fixed: Sequence[str]) -> None
     """Raise if the fixed part has no unique solution, or leaves nothing over."""
     if np.linalg.matrix_rank(part.columns) < part.columns.shape[1]:
         raise InfeasibleError(
-            f"the effects of {' and '.join(fixed)} cannot be told apart in these plots; "
-            "leave one out, or add plots that combine their levels"
+            tr(
+                "the effects of {factors} cannot be told apart in these plots; leave one out, or add "
+                "plots that combine their levels",
+                factors=factors_text(fixed),
+            )
         )
     if part.columns.shape[0] <= part.columns.shape[1]:
         raise InfeasibleError(
-            f"{len(plots)} plots for {part.columns.shape[1]} means: nothing is left to measure "
-            "how much plots treated alike differ; repeat treatments, or leave out the interaction"
+            tr(
+                "{count} plots for {means} means: nothing is left to measure how much plots treated "
+                "alike differ; repeat treatments, or leave out the interaction",
+                count=len(plots),
+                means=part.columns.shape[1],
+            )
         )
     if products(plots.yields, part.columns, ()).rr <= 1e-20 * float(np.sum(plots.yields**2)):
-        raise InfeasibleError(NO_VARIATION)
+        raise InfeasibleError(tr(NO_VARIATION))
 
 
 def model_products(plots: PlotTable, part: FixedPart, terms: Sequence[Term]) -> Products:
@@ -100,19 +110,23 @@ def check_random(given: Products, terms: Sequence[Term]) -> None:
     wrong = [term_name(term) for term, good in zip(terms, apart, strict=True) if not good]
     if wrong:
         raise InfeasibleError(
-            f"the variance of {', '.join(wrong)} cannot be told from the others in these plots: "
-            "its groups are those of another term, hold one plot each, or differ by treatment. "
-            "Leave it out"
+            tr(
+                "the variance of {terms} cannot be told from the others in these plots: its groups "
+                "are those of another term, hold one plot each, or differ by treatment. Leave it out",
+                terms=", ".join(wrong),
+            )
         )
     if _left_over(given) < 1:
         raise InfeasibleError(
-            "fixed and random terms together leave no plot to measure how much plots treated "
-            "alike differ; leave out a random term"
+            tr(
+                "fixed and random terms together leave no plot to measure how much plots treated "
+                "alike differ; leave out a random term"
+            )
         )
     inner = given.zz - given.zq @ given.zq.T
     explained = given.zr @ np.linalg.pinv(inner, rcond=1e-9, hermitian=True) @ given.zr
     if given.rr - float(explained) <= 1e-11 * given.rr:
-        raise InfeasibleError(NO_VARIATION)
+        raise InfeasibleError(tr(NO_VARIATION))
 
 
 def choose_random(
@@ -136,7 +150,10 @@ def choose_random(
             chosen = (*chosen, term)
         else:
             left_out.append(
-                f"the variance of {term_name(term)} cannot be told from the others in these plots "
-                "and is left out"
+                tr(
+                    "the variance of {term} cannot be told from the others in these plots and is "
+                    "left out",
+                    term=term_name(term),
+                )
             )
     return chosen, left_out

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats
 from scenariokit.trials.mixed import results
 from scenariokit.trials.mixed.feasible import (
@@ -29,7 +30,7 @@ from scenariokit.trials.mixed.matrices import (
     group_codes,
 )
 from scenariokit.trials.mixed.reml import Components, fit_components
-from scenariokit.trials.plots import PlotTable
+from scenariokit.trials.plots import PlotTable, factors_text
 from scenariokit.units import QuantityLike
 
 
@@ -125,7 +126,10 @@ class MixedAnalysis:
         if wrong:
             allowed = ", ".join(self.treatments)
             raise argument_error(
-                [Problem("factors", name, "is not a treatment here", allowed) for name in wrong],
+                [
+                    Problem("factors", name, tr("is not a treatment here"), allowed)
+                    for name in wrong
+                ],
                 "means",
             )
         kept = [name in chosen for name in self.treatments]
@@ -139,8 +143,12 @@ class MixedAnalysis:
             missing = list(itertools.compress(part.cells, ~part.grown))
             shown = "; ".join(" × ".join(cell) for cell in missing[:5])
             raise InfeasibleError(
-                f"no even mean over {' and '.join(self.treatments)}: {shown} stood in no plot. "
-                "Ask for the means of all combinations, or leave the interaction out"
+                tr(
+                    "no even mean over {factors}: {shown} stood in no plot. Ask for the means of all "
+                    "combinations, or leave the interaction out",
+                    factors=factors_text(self.treatments),
+                    shown=shown,
+                )
             )
         return names, levels, average @ part.means
 
@@ -317,16 +325,19 @@ def _tests(
 
 
 def _unharvested(number: int) -> list[str]:
-    return [f"{number} plots were not harvested and are left out"] if number else []
+    return [tr("{count} plots were not harvested and are left out", count=number)] if number else []
 
 
 def _notes(terms: Sequence[Term], fitted: Components, complete: bool) -> list[str]:
     zero = [term_name(term) for term, none in zip(terms, fitted.at_zero, strict=True) if none]
-    notes = ["degrees of freedom after Satterthwaite, from the variances that are not zero"]
+    notes = [tr("degrees of freedom after Satterthwaite, from the variances that are not zero")]
     notes += [
-        f"the variance of {name} came out at zero: its groups differ no more than plots do"
+        tr(
+            "the variance of {term} came out at zero: its groups differ no more than plots do",
+            term=name,
+        )
         for name in zero
     ]
     if not complete:
-        notes.append("some combinations stood in no plot: main effects are not tested")
+        notes.append(tr("some combinations stood in no plot: main effects are not tested"))
     return notes

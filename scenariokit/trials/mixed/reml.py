@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.trials.mixed.gls import Products, Solved, solve
 from scenariokit.trials.mixed.matrices import FloatArray
 
@@ -128,7 +129,7 @@ def fit_components(given: Products) -> Components:
     settled = [ratios for ratios in found if ratios is not None]
     if not settled:
         raise InfeasibleError(
-            "the search for the variance components did not settle; leave out a random term"
+            tr("the search for the variance components did not settle; leave out a random term")
         )
     return min((_result(given, ratios) for ratios in settled), key=lambda one: one.deviance)
 

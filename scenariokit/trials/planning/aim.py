@@ -9,6 +9,7 @@ from itertools import combinations
 from typing import Literal, TypeAlias, get_args
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats
 from scenariokit.trials.planning.degrees import (
     LEAST_ERROR_DEGREES,
@@ -137,7 +138,7 @@ class TrialAim:
 def _choice_problems(aim: TrialAim) -> list[Problem]:
     """Return which words are not known."""
     return [
-        Problem(field, repr(value), "is not known", ", ".join(get_args(known)), kind="range")
+        Problem(field, repr(value), tr("is not known"), ", ".join(get_args(known)), kind="range")
         for field, value, known in (
             ("design", aim.design, PlannedDesign),
             ("compare", aim.compare, Compared),
@@ -150,16 +151,16 @@ def _size_problems(aim: TrialAim) -> list[Problem]:
     """Return what the comparison or the design lacks."""
     found = []
     if aim.compare in get_args(Compared) and len(aim.compared) < 2:
-        reason = "there is only one of them, so nothing is compared"
-        found.append(Problem("compare", str(aim.compare), reason, "two or more", kind="range"))
+        reason = tr("there is only one of them, so nothing is compared")
+        found.append(Problem("compare", str(aim.compare), reason, tr("two or more"), kind="range"))
     if aim.design == "split_plot":
         found += [
-            Problem(field, ", ".join(names), "a split plot needs two or more", kind="range")
+            Problem(field, ", ".join(names), tr("a split plot needs two or more"), kind="range")
             for field, names in (("treatments", aim.treatments), ("varieties", aim.varieties))
             if len(names) < 2
         ]
     if aim.power <= aim.alpha:
-        reason = "must be above alpha: no plots at all would find as much by chance"
+        reason = tr("must be above alpha: no plots at all would find as much by chance")
         found.append(Problem("power", f"{aim.power:g}", reason, "0.8", kind="range"))
     return found
 
@@ -348,8 +349,15 @@ def _enough(aim: TrialAim, replicates: int) -> tuple[float, int]:
     error = error_behind(aim, replicates)
     if error < LEAST_ERROR_DEGREES:
         raise InfeasibleError(
-            f"trial: {len(aim.pairs)} treatments with {replicates} replicates leave {error:g} "
-            f"degrees of freedom for error, and at least {LEAST_ERROR_DEGREES} are needed; "
-            f"possible: {aim.first} replicates"
+            tr(
+                "trial: {treatments} treatments with {replicates} replicates leave {error:g} degrees of "
+                "freedom for error, and at least {least} are needed; possible: {possible} "
+                "replicates",
+                treatments=len(aim.pairs),
+                replicates=replicates,
+                error=error,
+                least=LEAST_ERROR_DEGREES,
+                possible=aim.first,
+            )
         )
     return error, plots_behind(aim, replicates)

@@ -7,6 +7,7 @@ from typing import Literal, get_args
 import numpy as np
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked
 from scenariokit.trials.planning.elementwise import plain
 from scenariokit.units import Floats
@@ -87,17 +88,19 @@ def check_size(
         If Latin squares cannot have that many replicates.
     """
     problems = [
-        Problem(name, f"{np.asarray(value)}", "is not a whole number", "2, 3, 4 ...", kind="range")
+        Problem(
+            name, f"{np.asarray(value)}", tr("is not a whole number"), "2, 3, 4 ...", kind="range"
+        )
         for name, value in (("treatments", treatments), ("replicates", replicates))
         if value is not None and np.any(np.mod(value, 1))
     ]
     if design not in get_args(Design):
         known = ", ".join(get_args(Design))
-        problems.append(Problem("design", repr(design), "is not known", known, kind="range"))
+        problems.append(Problem("design", repr(design), tr("is not known"), known, kind="range"))
     if {"power", "alpha"} <= set(shares) and np.any(
         np.asarray(shares["power"]) <= np.asarray(shares["alpha"])
     ):
-        reason = "must be above alpha: no plots at all would find as much by chance"
+        reason = tr("must be above alpha: no plots at all would find as much by chance")
         problems.append(Problem("power", f"{shares['power']}", reason, "0.8", kind="range"))
     if problems:
         raise argument_error(problems, subject)
@@ -105,8 +108,13 @@ def check_size(
         return
     if np.any(np.mod(replicates, treatments)):
         raise InfeasibleError(
-            f"{subject}: Latin squares of {np.asarray(treatments)} treatments have as many "
-            f"replicates, or a multiple of it, not {np.asarray(replicates)}"
+            tr(
+                "{subject}: Latin squares of {treatments} treatments have as many replicates, or a "
+                "multiple of it, not {replicates}",
+                subject=subject,
+                treatments=np.asarray(treatments),
+                replicates=np.asarray(replicates),
+            )
         )
 
 
@@ -126,10 +134,17 @@ def enough_degrees(subject: str, treatments: Floats, replicates: Floats, design:
             for value in (treatments, replicates)
         )
         raise InfeasibleError(
-            f"{subject}: {many:g} treatments with {each:g} replicates leave "
-            f"{found.flat[place]:g} degrees of freedom for error, and at least "
-            f"{LEAST_ERROR_DEGREES} are needed; possible: "
-            f"{first_replicates(many, design):g} replicates"
+            tr(
+                "{subject}: {treatments:g} treatments with {replicates:g} replicates leave {error:g} degrees of "
+                "freedom for error, and at least {least} are needed; possible: "
+                "{possible:g} replicates",
+                subject=subject,
+                treatments=many,
+                replicates=each,
+                error=found.flat[place],
+                least=LEAST_ERROR_DEGREES,
+                possible=first_replicates(many, design),
+            )
         )
     return found[()]
 

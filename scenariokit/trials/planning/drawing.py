@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 
 Numbers = npt.NDArray[np.intp]
 
@@ -34,7 +35,7 @@ class Lot:
 
     def __init__(self, seed: int) -> None:
         if isinstance(seed, bool) or not isinstance(seed, int | np.integer) or seed < 0:
-            reason = "is not a seed: without one the layout could not be drawn again"
+            reason = tr("is not a seed: without one the layout could not be drawn again")
             problem = Problem("seed", repr(seed), reason, "0, 1, 2 ...", "2026", kind="range")
             raise argument_error([problem], "layout")
         self._bits = np.random.PCG64(int(seed))

@@ -10,6 +10,7 @@ from typing import Any, Literal
 
 from scenariokit.catalog.cells import convert
 from scenariokit.catalog.fields import Field
+from scenariokit.language import tr
 from scenariokit.trials.planning.field_rows import BookDetails, field_rows
 from scenariokit.trials.planning.layout import Layout
 from scenariokit.trials.records.report import record_template
@@ -173,12 +174,14 @@ def _add_rule(
         rule = _choice(lists, name, column)
     elif name in _DATES:
         rule = DataValidation(type="date", operator="greaterThan", formula1="1")
-        rule.error = f"{field.title}: a date"
+        rule.error = tr("{title}: a date", title=tr(field.title))
     elif not field.is_text:
         least = _least(field, system)
         kind = "whole" if field.type == "integer" else "decimal"
         rule = DataValidation(type=kind, operator="greaterThanOrEqual", formula1=f"{least!r}")
-        rule.error = f"{field.title}: a number of {least:g} or more"
+        rule.error = tr(
+            "{title}: a number of {least:g} or more", title=tr(field.title), least=least
+        )
     else:
         return
     rule.allow_blank, rule.showErrorMessage, rule.errorTitle = True, True, name
@@ -199,7 +202,9 @@ def _choice(lists: Any, name: str, column: Sequence[str]) -> Any:
         cell.data_type = "s"
     letter = get_column_letter(position)
     rule = DataValidation(type="list", formula1=f"lists!${letter}$2:${letter}${len(names) + 1}")
-    rule.error = f"Choose a {record_schema().field(name).title.lower()} from the list"
+    rule.error = tr(
+        "Choose a {title} from the list", title=tr(record_schema().field(name).title).lower()
+    )
     return rule
 
 

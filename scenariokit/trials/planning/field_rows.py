@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.trials.planning.layout import Layout, PlannedPlot
 from scenariokit.trials.planning.names import is_name
 from scenariokit.trials.planning.needs import Needs, needs_of, plants_in
@@ -54,7 +55,7 @@ class BookDetails:
         """Check the details and keep the date as a date."""
         found = _date(self.planting_date)
         problems = [
-            Problem(field, repr(name), "is not a name", "text that is no blank and not NA")
+            Problem(field, repr(name), tr("is not a name"), tr("text that is no blank and not NA"))
             for field, name, optional in (
                 ("study_id", self.study_id, False),
                 ("treatment", self.treatment, True),
@@ -64,11 +65,11 @@ class BookDetails:
         ]
         if found is None or not 1900 <= found.year <= 2199:
             problems.append(
-                Problem("planting_date", str(self.planting_date), "is not a possible date",
-                        "year-month-day, 1900 to 2199", "2026-05-01")
+                Problem("planting_date", str(self.planting_date), tr("is not a possible date"),
+                        tr("year-month-day, 1900 to 2199"), "2026-05-01")
             )  # fmt: skip
         if problems:
-            raise argument_error(problems, "field book")
+            raise argument_error(problems, tr("field book"))
         object.__setattr__(self, "planting_date", found)
 
 
@@ -115,11 +116,11 @@ def field_rows(layout: Layout, details: BookDetails) -> list[Row]:
         *_gaps("variety", [plot.variety or details.variety for plot in layout.plots]),
     ]
     if problems:
-        raise argument_error(problems, "field book")
+        raise argument_error(problems, tr("field book"))
     rows = _rows(layout, details)
     problems = _long_names(rows)
     if problems:
-        raise argument_error(problems, "field book")
+        raise argument_error(problems, tr("field book"))
     return rows
 
 
@@ -149,10 +150,10 @@ def _gaps(field: str, names: list[str]) -> list[Problem]:
     """Return what keeps the names of a column from being read back."""
     found = []
     if "" in names:
-        reason = "is not stated, and a record needs one"
+        reason = tr("is not stated, and a record needs one")
         found.append(Problem(field, "", reason, f"BookDetails({field}=...)"))
     found += [
-        Problem(field, name, "would be read back as missing", "another name")
+        Problem(field, name, tr("would be read back as missing"), tr("another name"))
         for name in dict.fromkeys(names)
         if name and _is_missing(name)
     ]
@@ -167,7 +168,12 @@ def _long_names(rows: list[Row]) -> list[Problem]:
         if "maxLength" in field.get("constraints", {})
     }
     return [
-        Problem(column, text, "is too long for a record", f"{limits[column]} characters or fewer")
+        Problem(
+            column,
+            text,
+            tr("is too long for a record"),
+            tr("{most} characters or fewer", most=limits[column]),
+        )
         for column in limits
         for text in dict.fromkeys(row.get(column, "") for row in rows)
         if len(text) > limits[column]
@@ -194,7 +200,9 @@ def _short(number: float) -> float:
 def _place(layout: Layout, plot: PlannedPlot) -> str:
     """Return where a plot stands, in words."""
     sections = layout.tank_of(plot).sections
-    return f"tank {plot.tank}" + (f" section {plot.section}" if sections > 1 else "")
+    if sections > 1:
+        return tr("tank {tank} section {section}", tank=plot.tank, section=plot.section)
+    return tr("tank {tank}", tank=plot.tank)
 
 
 def _date(given: datetime.date | str) -> datetime.date | None:

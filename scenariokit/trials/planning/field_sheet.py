@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import mark, tr
 from scenariokit.parameters import UnitSystem
 from scenariokit.trials.planning.field_rows import BookDetails, Row, field_rows
 from scenariokit.trials.planning.layout import Layout
@@ -17,6 +18,14 @@ MEASURED = {"harvest_date": 10, "nph": 4, "ttwp": 7, "mtwp": 7, "tntp": 4}
 """Columns with a box, and how many characters go into it."""
 
 _REMARK = 16
+_DESIGNS = (
+    mark("randomised"),
+    mark("blocks"),
+    mark("latin square"),
+    mark("split plot"),
+    mark("augmented"),
+)
+"""Designs of a layout as they are written on the sheet."""
 
 
 def field_book_text(
@@ -71,19 +80,32 @@ def field_book_text(
     P1       1      bag        early     tank T1  [__________]
     """
     if isinstance(rows_per_page, bool) or not isinstance(rows_per_page, int) or rows_per_page < 1:
-        reason = "is not a number of rows"
+        reason = tr("is not a number of rows")
         problem = Problem("rows_per_page", repr(rows_per_page), reason, "1, 2, 3 ...", "30")
         raise argument_error([problem], "field_book_text")
     rows = field_rows(layout, details)
     lines = _lines(rows, system)
     head, body = lines[0], lines[1:]
     pages = [body[i : i + rows_per_page] for i in range(0, len(body), rows_per_page)]
-    title = (
-        f"Study {details.study_id}, planted {details.planting_date}. "
-        f"Design: {layout.design.replace('_', ' ')}, seed {layout.seed}."
+    title = tr(
+        "Study {study_id}, planted {planting_date}. Design: {design}, seed {seed}.",
+        study_id=details.study_id,
+        planting_date=details.planting_date,
+        design=tr(layout.design.replace("_", " ")),
+        seed=layout.seed,
     )
     text = [
-        "\n".join([f"{title} Page {number} of {len(pages)}", "", head, *page, ""])
+        "\n".join(
+            [
+                tr(
+                    "{title} Page {number} of {pages}", title=title, number=number, pages=len(pages)
+                ),
+                "",
+                head,
+                *page,
+                "",
+            ]
+        )
         for number, page in enumerate(pages, start=1)
     ]
     return "\f".join(text) + "\n".join(["", *_meanings(system), ""])
@@ -105,4 +127,6 @@ def _lines(rows: Sequence[Row], system: UnitSystem) -> list[str]:
 def _meanings(system: UnitSystem) -> list[str]:
     """Return what each box wants."""
     fields = [record_schema().field(name) for name in MEASURED]
-    return [f"{field.heading(system)}: {field.title}. {field.description}" for field in fields]
+    return [
+        f"{field.heading(system)}: {tr(field.title)}. {tr(field.description)}" for field in fields
+    ]

@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.trials.planning.tanks import Tank
 
 
@@ -80,8 +81,8 @@ class Layout:
         for tank in self.tanks:
             if tank.id == plot.tank:
                 return tank
-        reason = "the layout was drawn without tanks, so nothing has a size"
-        problem = Problem("tanks", plot.tank, reason, "draw it again with tanks=")
+        reason = tr("the layout was drawn without tanks, so nothing has a size")
+        problem = Problem("tanks", plot.tank, reason, tr("draw it again with tanks="))
         raise argument_error([problem], "layout")
 
     def replicate_of(self) -> dict[str, int]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from itertools import product
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 
 Pair = tuple[str, str]
 """Treatment and variety."""
@@ -29,8 +30,8 @@ def treatment_pairs(
     problems = name_faults("treatments", treatments, 1)
     problems += name_faults("varieties", varieties, 0) + count_faults(**counts)
     if not problems and len(treatments) * max(len(varieties), 1) < 2:
-        reason = "there is nothing to compare it with"
-        problems.append(Problem("treatments", treatments[0], reason, "2 or more", kind="range"))
+        reason = tr("there is nothing to compare it with")
+        problems.append(Problem("treatments", treatments[0], reason, tr("2 or more"), kind="range"))
     if problems:
         raise argument_error(problems, subject)
     return list(product(treatments, varieties or ("",)))
@@ -39,27 +40,37 @@ def treatment_pairs(
 def name_faults(field: str, names: Sequence[str], least: int) -> list[Problem]:
     """Return what is wrong with a list of names."""
     if isinstance(names, str):
-        reason = "is one text, not a list of names"
+        reason = tr("is one text, not a list of names")
         return [Problem(field, names, reason, example=f"['{names}']", kind="range")]
     found = []
     for name in {repr(name): name for name in names}.values():
         if not is_name(name):
-            reason = "is not a name"
+            reason = tr("is not a name")
             found.append(
-                Problem(field, repr(name), reason, "text without blanks around it", kind="range")
+                Problem(
+                    field, repr(name), reason, tr("text without blanks around it"), kind="range"
+                )
             )
         elif list(names).count(name) > 1:
-            found.append(Problem(field, name, "stands twice", "each name once", kind="range"))
+            found.append(
+                Problem(field, name, tr("stands twice"), tr("each name once"), kind="range")
+            )
     if len(names) < least:
-        reason = f"holds {len(names)} names"
-        found.append(Problem(field, "", reason, f"{least} or more", kind="range"))
+        reason = tr("holds {count} names", count=len(names))
+        found.append(Problem(field, "", reason, tr("{least} or more", least=least), kind="range"))
     return found
 
 
 def count_faults(*, least: int = 1, **counts: int) -> list[Problem]:
     """Return which numbers are no counts."""
     return [
-        Problem(field, repr(count), "is not a possible number", f"{least} or more", kind="range")
+        Problem(
+            field,
+            repr(count),
+            tr("is not a possible number"),
+            tr("{least} or more", least=least),
+            kind="range",
+        )
         for field, count in counts.items()
         if isinstance(count, bool) or not isinstance(count, int) or count < least
     ]

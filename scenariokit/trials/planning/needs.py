@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import Expect, checked_floats, with_unit
 from scenariokit.trials.planning.layout import Layout, PlannedPlot
 from scenariokit.units import QuantityLike
@@ -76,7 +77,7 @@ def needs_of(plot: PlannedPlot, needs: Needs) -> PlotNeeds:
         return needs
     if plot.treatment in needs:
         return needs[plot.treatment]
-    problem = Problem("needs", plot.treatment, "is not stated", ", ".join(needs))
+    problem = Problem("needs", plot.treatment, tr("is not stated"), ", ".join(needs))
     raise argument_error([problem], "needs")
 
 
@@ -94,10 +95,14 @@ def plants_in(layout: Layout, plot: PlannedPlot, needs: Needs) -> int:
     # Ten plants on exactly their area must not become nine by rounding.
     plants = math.floor(area * density * (1 + 1e-9))
     if plants < 1:
-        reason = f"leaves no room for a plant in plot {plot.plot_id} of {area:g} m²"
+        reason = tr(
+            "leaves no room for a plant in plot {plot} of {area:g} m²",
+            plot=plot.plot_id,
+            area=area,
+        )
         problem = Problem(
             "plants_per_area", f"{density:g} plant/m²", reason,
-            f"{1 / area:.3g} plant/m² or more", kind="range",
+            tr("{density:.3g} plant/m² or more", density=1 / area), kind="range",
         )  # fmt: skip
         raise argument_error([problem], "needs")
     return plants

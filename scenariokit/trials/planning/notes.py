@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from scenariokit.language import tr
 from scenariokit.trials.planning.degrees import LEAST_ERROR_DEGREES
 from scenariokit.trials.planning.layout import PlannedPlot
 from scenariokit.trials.planning.tanks import Tank
@@ -26,8 +27,11 @@ def layout_notes(
     notes = []
     if error < LEAST_ERROR_DEGREES:
         notes.append(
-            f"This trial leaves {error:g} degrees of freedom for error: no difference in it can be "
-            "told from chance. Plant more replicates if you can."
+            tr(
+                "This trial leaves {error:g} degrees of freedom for error: no difference in it can "
+                "be told from chance. Plant more replicates if you can.",
+                error=error,
+            )
         )
     return (*notes, *_water_notes(plots, tanks), *_empty_notes(plots, tanks))
 
@@ -44,15 +48,21 @@ def _water_notes(plots: Sequence[PlannedPlot], tanks: Sequence[Tank]) -> list[st
         for plot in users:
             groups.setdefault((plot.treatment, plot.variety), []).append(plot.plot_id)
         notes += [
-            f"Plots {', '.join(ids)} are treated alike and drink from one reservoir ({name}): "
-            "they count as one plot, not as replicates."
+            tr(
+                "Plots {plots} are treated alike and drink from one reservoir ({reservoir}): they count "
+                "as one plot, not as replicates.",
+                plots=", ".join(ids),
+                reservoir=name,
+            )
             for ids in groups.values()
             if len(ids) > 1
         ]
     if any(len({plot.treatment for plot in users}) > 1 for users in shared.values()):
         notes.append(
-            "Treatments stand in one water: it must suit them all in level and solution, and what "
-            "one does to the water reaches the others."
+            tr(
+                "Treatments stand in one water: it must suit them all in level and solution, and "
+                "what one does to the water reaches the others."
+            )
         )
     return notes
 
@@ -61,9 +71,11 @@ def _empty_notes(plots: Sequence[PlannedPlot], tanks: Sequence[Tank]) -> list[st
     """Return which sections stay empty."""
     used = {(plot.tank, plot.section) for plot in plots}
     empty = [
-        f"{tank.id} section {section}" if tank.sections > 1 else tank.id
+        tr("{tank} section {section}", tank=tank.id, section=section)
+        if tank.sections > 1
+        else tank.id
         for tank in tanks
         for section in range(1, tank.sections + 1)
         if (tank.id, section) not in used
     ]
-    return [f"Empty: {', '.join(empty)}."] if empty else []
+    return [tr("Empty: {places}.", places=", ".join(empty))] if empty else []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.trials.planning.layout import Cell, Layout, PlannedPlot
 from scenariokit.trials.planning.notes import layout_notes
 from scenariokit.trials.planning.tanks import Tank, distinct_tanks
@@ -89,14 +90,25 @@ def _imagined(sizes: Sequence[int], apart: bool) -> list[tuple[str, int]]:
 
 def _too_few(sizes: Sequence[int], tanks: Sequence[Tank], apart: bool) -> str:
     """Return why the plots do not fit, and what would do."""
-    have = f"there are {len(tanks)} tanks with {sum(tank.sections for tank in tanks)} sections"
+    have = tr(
+        "there are {tanks} tanks with {sections} sections",
+        tanks=len(tanks),
+        sections=sum(tank.sections for tank in tanks),
+    )
     if apart:
-        return (
-            f"layout: {len(sizes)} whole plots need a tank each, with {max(sizes)} sections; {have}"
+        return tr(
+            "layout: {plots} whole plots need a tank each, with {sections} sections; {have}",
+            plots=len(sizes),
+            sections=max(sizes),
+            have=have,
         )
-    text = f"layout: {sum(sizes)} plots do not fit; {have}"
+    said = [tr("layout: {plots} plots do not fit", plots=sum(sizes)), have]
     if len(sizes) > 1:
-        text += (
-            f"; each of {len(sizes)} groups of {max(sizes)} plots begins where it can stay whole"
+        said.append(
+            tr(
+                "each of {groups} groups of {plots} plots begins where it can stay whole",
+                groups=len(sizes),
+                plots=max(sizes),
+            )
         )
-    return text
+    return "; ".join(said)

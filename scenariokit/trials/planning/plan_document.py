@@ -11,6 +11,7 @@ from typing import Any, NoReturn
 
 from scenariokit import units
 from scenariokit.errors import Problem, RecordError, ScenarioKitError
+from scenariokit.language import mark, tr
 from scenariokit.quantities import checked_floats, with_unit
 from scenariokit.trials.planning.aim import TrialAim
 from scenariokit.trials.planning.drawing import Lot
@@ -91,7 +92,7 @@ class PlanRequest:
         )  # fmt: skip
 
 
-UNNAMED = "not named"
+UNNAMED = mark("not named")
 """Variety in the records of a trial that names none."""
 
 
@@ -181,16 +182,16 @@ def read_plan(content: str | bytes, *, name: str = "plan") -> PlanRequest:
     _require(_AIM, _keys(document["aim"], "aim", name), name, "aim.")
     _keys(document["view"], "view", name)
     if not isinstance(document["tanks"], list):
-        raise _bad("tanks", document["tanks"], "is not a list", name)
+        raise _bad("tanks", document["tanks"], tr("is not a list"), name)
     for number, tank in enumerate(document["tanks"], start=1):
         _require(_TANK, _keys(tank, f"tanks[{number}]", name), name, f"tanks[{number}].")
     request: PlanRequest = _guarded(lambda: _request(document), name)
     layout = _guarded(lambda: request.plan().layout, name)
     drawn, stored = _plots(layout), document.get("plots")
     if stored != drawn:
-        reason = (
-            "are not those that the seed draws: the file was changed, or another version wrote it; "
-            "the printed field book counts"
+        reason = tr(
+            "are not those that the seed draws: the file was changed, or another version wrote "
+            "it; the printed field book counts"
         )
         raise _bad("plots", f"{len(drawn)} drawn", reason, name)
     return request
@@ -208,11 +209,11 @@ def _document(content: str | bytes, name: str) -> dict[str, Any]:
         text = content.decode("utf-8-sig") if isinstance(content, bytes) else content
         found = json.loads(text, parse_constant=refuse)
     except (ValueError, RecursionError) as error:
-        raise _bad("file", "", f"is not a JSON text ({error})", name) from error
+        raise _bad("file", "", tr("is not a JSON text ({error})", error=error), name) from error
     if not isinstance(found, dict) or found.get("format") != FORMAT:
-        raise _bad("format", "", "is not a planned trial", name, FORMAT)
+        raise _bad("format", "", tr("is not a planned trial"), name, FORMAT)
     if found.get("version") != VERSION or isinstance(found["version"], bool):
-        reason = "is not a version that can be read here; a newer scenariokit may open it"
+        reason = tr("is not a version that can be read here; a newer scenariokit may open it")
         raise _bad("version", found.get("version"), reason, name, str(VERSION))
     return found
 
@@ -249,24 +250,29 @@ def _guarded(make: Callable[[], Any], name: str) -> Any:
     except ScenarioKitError as error:
         raise _bad("plan", "", str(error), name) from error
     except (TypeError, ValueError, AttributeError, ArithmeticError, LookupError) as error:
-        raise _bad("plan", "", f"holds a value of another kind than it must ({error})", name) from (
-            error
-        )
+        raise _bad(
+            "plan",
+            "",
+            tr("holds a value of another kind than it must ({error})", error=error),
+            name,
+        ) from (error)
 
 
 def _keys(part: Any, where: str, name: str) -> list[str]:
     if not isinstance(part, dict):
-        raise _bad(where, part, "is not a group of fields", name)
+        raise _bad(where, part, tr("is not a group of fields"), name)
     return list(part)
 
 
 def _require(wanted: tuple[str, ...], found: list[str], name: str, place: str = "") -> None:
     """Refuse fields that are missing or that nobody knows, all at once."""
     problems = [
-        Problem(f"{place}{key}", "", "is missing", file=name) for key in wanted if key not in found
+        Problem(f"{place}{key}", "", tr("is missing"), file=name)
+        for key in wanted
+        if key not in found
     ]
     problems += [
-        Problem(f"{place}{key}", "", "is not known", ", ".join(wanted), file=name)
+        Problem(f"{place}{key}", "", tr("is not known"), ", ".join(wanted), file=name)
         for key in found
         if key not in wanted
     ]

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats, with_unit
 from scenariokit.trials.planning.layout import Layout, PlannedPlot
 from scenariokit.trials.planning.tanks import Tank
@@ -108,10 +109,10 @@ def plot_map(
     """
     problems = []
     if not layout.tanks:
-        reason = "the layout was drawn without tanks, so nothing has a size"
-        problems.append(Problem("layout", "", reason, "draw it again with tanks="))
+        reason = tr("the layout was drawn without tanks, so nothing has a size")
+        problems.append(Problem("layout", "", reason, tr("draw it again with tanks=")))
     if tanks_per_row is not None and not _is_count(tanks_per_row):
-        reason = "is not a number of tanks"
+        reason = tr("is not a number of tanks")
         problems.append(Problem("tanks_per_row", repr(tanks_per_row), reason, "1, 2, 3 ...", "4"))
     if problems:
         raise argument_error(problems, "plot_map")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -9,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
 from scenariokit.errors import InfeasibleError, Problem, argument_error
+from scenariokit.language import tr, tr_n
 from scenariokit.quantities import checked_floats
 from scenariokit.trials.planning.aim import (
     TrialAim,
@@ -145,8 +147,8 @@ def propose(
     problems = _wanted_problems(replicates, aim)
     sections = sum(tank.sections for tank in where)
     if not 0 < sections <= MOST_SECTIONS:
-        reason = "is no number of sections for one trial"
-        allowed = f"1 to {MOST_SECTIONS} in all tanks"
+        reason = tr("is no number of sections for one trial")
+        allowed = tr("1 to {most} in all tanks", most=MOST_SECTIONS)
         problems.append(Problem("tanks", str(sections), reason, allowed, kind="range"))
     if problems:
         raise argument_error(problems, "propose")
@@ -243,9 +245,9 @@ def _wanted_problems(replicates: object, aim: TrialAim) -> list[Problem]:
     if whole and replicates >= aim.first and not replicates % aim.step:  # type: ignore[operator]
         return []
     allowed = ", ".join(str(aim.first + number * aim.step) for number in range(3))
-    reason = "is not a possible number of replicates here"
+    reason = tr("is not a possible number of replicates here")
     return [
-        Problem("replicates", repr(replicates), reason, f"{allowed} ..., 'needed' or 'room'",
+        Problem("replicates", repr(replicates), reason, tr("{allowed} ..., 'needed' or 'room'", allowed=allowed),
                 kind="range")
     ]  # fmt: skip
 
@@ -305,30 +307,61 @@ def _no_room(aim: TrialAim, tanks: Sequence[Tank], least: int) -> str:
     """Return why the trial does not fit, and what would."""
     plots = least * len(aim.pairs)
     sections = sum(tank.sections for tank in tanks)
-    kinds = "combinations" if len(aim.varieties) > 1 else "treatments"
-    text = (
-        f"{len(aim.pairs)} {kinds} with {least} replicates are {plots} plots, and you have "
-        f"{_count(len(tanks), 'tank')} with {_count(sections, 'section')} in all"
-    )
+    said = [
+        tr(
+            "{treatments} with {replicates} replicates are {plots} plots, and you have {tanks} with "
+            "{sections} in all",
+            treatments=_count(
+                len(aim.pairs), "combination" if len(aim.varieties) > 1 else "treatment"
+            ),
+            replicates=least,
+            plots=plots,
+            tanks=_count(len(tanks), "tank"),
+            sections=_count(sections, "section"),
+        )
+    ]
     if aim.design == "split_plot":
-        whole = least * len(aim.treatments)
-        text += f"; a split plot takes {whole} tanks of {len(aim.varieties)} sections"
+        said.append(
+            tr(
+                "a split plot takes {tanks} tanks of {sections} sections",
+                tanks=least * len(aim.treatments),
+                sections=len(aim.varieties),
+            )
+        )
     elif sections >= plots:
-        text += f"; each group of {len(aim.pairs)} plots begins where it can stay whole"
+        said.append(
+            tr("each group of {plots} plots begins where it can stay whole", plots=len(aim.pairs))
+        )
     possible = [
-        f"{_count(more, 'tank')} like the last one" for more in _more_tanks(aim, tanks, least)
+        tr("{tanks} like the last one", tanks=_count(more, "tank"))
+        for more in _more_tanks(aim, tanks, least)
     ]
     if aim.design == "split_plot" and tanks[-1].sections < len(aim.varieties):
-        possible.append(f"tanks of {len(aim.varieties)} sections")
+        possible.append(tr("tanks of {sections} sections", sections=len(aim.varieties)))
     if aim.design == "latin_square":
-        possible.append("blocks instead of a Latin square")
-    return f"{text}. Possible: {', or '.join([*possible, *_fewer(aim, tanks, least)])}."
+        possible.append(tr("blocks instead of a Latin square"))
+    possible += _fewer(aim, tanks, least)
+    reason = "; ".join(said)
+    if not possible:
+        return tr("{reason}.", reason=reason)
+    return tr("{reason}. Possible: {ways}.", reason=reason, ways=functools.reduce(_or, possible))
+
+
+def _or(first: str, second: str) -> str:
+    return tr("{first}, or {second}", first=first, second=second)
 
 
 def _count(number: int, word: str) -> str:
-    if number == 1:
-        return f"1 {word}"
-    return f"{number} {word.removesuffix('y') + 'ies' if word.endswith('y') else word + 's'}"
+    """Return a number with its word."""
+    if word == "tank":
+        return tr_n("{count} tank", "{count} tanks", number)
+    if word == "section":
+        return tr_n("{count} section", "{count} sections", number)
+    if word == "variety":
+        return tr_n("{count} variety", "{count} varieties", number)
+    if word == "combination":
+        return tr_n("{count} combination", "{count} combinations", number)
+    return tr_n("{count} treatment", "{count} treatments", number)
 
 
 def _more_tanks(aim: TrialAim, tanks: Sequence[Tank], least: int) -> list[int]:
@@ -359,6 +392,8 @@ def _fewer(aim: TrialAim, tanks: Sequence[Tank], least: int) -> list[str]:
         for count in range(len(names) - 1, fewest - 1, -1):
             smaller = replace(aim, **{field: names[:count]})  # type: ignore[arg-type]
             if _fits(smaller, max(least, smaller.first), tanks):
-                found.append(f"{_count(count, word)} instead of {len(names)}")
+                found.append(
+                    tr("{fewer} instead of {all}", fewer=_count(count, word), all=len(names))
+                )
                 break
     return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.trials.planning.degrees import Design, first_replicates, replicate_step
 
 MOST_REPLICATES = 10_000
@@ -23,8 +24,12 @@ def fewest_replicates(
         low, high = high, 2 * high
         if first + low * step > MOST_REPLICATES:
             raise InfeasibleError(
-                f"{subject}: more than {MOST_REPLICATES} replicates would be needed; look for a "
-                "larger difference or make plots more alike"
+                tr(
+                    "{subject}: more than {most} replicates would be needed; look for a "
+                    "larger difference or make plots more alike",
+                    subject=subject,
+                    most=MOST_REPLICATES,
+                )
             )
     while high - low > 1:
         middle = (low + high) // 2

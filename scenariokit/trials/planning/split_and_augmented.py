@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Literal
 
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.trials.planning.degrees import degrees
 from scenariokit.trials.planning.drawing import Lot
 from scenariokit.trials.planning.layout import Cell, Layout
@@ -73,7 +74,9 @@ def split_plot_layout(
     problems += count_faults(blocks=blocks)
     if main_is not in ("treatment", "variety"):
         problems.append(
-            Problem("main_is", repr(main_is), "is not known", "treatment, variety", kind="range")
+            Problem(
+                "main_is", repr(main_is), tr("is not known"), "treatment, variety", kind="range"
+            )
         )
     if problems:
         raise argument_error(problems, "split_plot_layout")
@@ -148,8 +151,8 @@ def augmented_layout(
     """
     problems = name_faults("checks", checks, 2) + name_faults("entries", entries, 1)
     both = [name for name in checks if name in entries]
-    reason = "is both a check and an entry"
-    problems += [Problem("entries", name, reason, "other names", kind="range") for name in both]
+    reason = tr("is both a check and an entry")
+    problems += [Problem("entries", name, reason, tr("other names"), kind="range") for name in both]
     problems += count_faults(least=2, blocks=blocks)
     if problems:
         raise argument_error(problems, "augmented_layout")

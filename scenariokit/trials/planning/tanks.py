@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from scenariokit import units
 from scenariokit.errors import Problem, argument_error
+from scenariokit.language import tr
 from scenariokit.quantities import Expect, checked_floats, with_unit
 from scenariokit.trials.planning.names import is_name
 from scenariokit.units import Quantity, QuantityLike
@@ -84,7 +85,7 @@ class Tank:
 
 def _name_problems(tank: Tank) -> list[Problem]:
     return [
-        Problem(field, repr(name), "is not a name", "text without blanks around it", "'T1'")
+        Problem(field, repr(name), tr("is not a name"), tr("text without blanks around it"), "'T1'")
         for field, name, optional in (
             ("id", tank.id, False),
             ("reservoir", tank.reservoir, True),
@@ -97,7 +98,7 @@ def _section_problems(tank: Tank) -> list[Problem]:
     count = tank.sections
     if isinstance(count, int) and not isinstance(count, bool) and count >= 1:
         return []
-    reason = "is not a number of sections"
+    reason = tr("is not a number of sections")
     return [Problem("sections", repr(count), reason, "1, 2, 3 ...", "4", kind="range")]
 
 
@@ -133,7 +134,7 @@ def equal_tanks(
     ['T1', 'T2', 'T3']
     """
     if isinstance(count, bool) or not isinstance(count, int) or count < 1:
-        problem = Problem("count", repr(count), "is not a number of tanks", "1, 2, 3 ...", "6")
+        problem = Problem("count", repr(count), tr("is not a number of tanks"), "1, 2, 3 ...", "6")
         raise argument_error([problem], "equal_tanks")
     digits = len(str(count))
     return tuple(
@@ -154,6 +155,8 @@ def distinct_tanks(tanks: Iterable[Tank]) -> tuple[Tank, ...]:
     names = [tank.id for tank in kept]
     twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
-        problems = [Problem("tanks", name, "names two tanks", "a name for each") for name in twice]
+        problems = [
+            Problem("tanks", name, tr("names two tanks"), tr("a name for each")) for name in twice
+        ]
         raise argument_error(problems, "tanks")
     return kept

@@ -14,6 +14,7 @@ from typing import Any
 
 from scenariokit.catalog.cells import Decimal
 from scenariokit.errors import Problem, RecordError, shorten
+from scenariokit.language import tr
 from scenariokit.trials.plots import PlotTable
 from scenariokit.trials.pooling.reading import FileRead, Options, as_options, read_chunk
 from scenariokit.trials.pooling.sources import FileLike, PoolFile, chunks, files_of
@@ -174,7 +175,9 @@ def pool(
     """
     reading_schema(units)
     if workers is not None and (not isinstance(workers, int) or workers < 1):
-        raise RecordError([Problem("workers", str(workers), "is no number", "1 or more")], "pool")
+        raise RecordError(
+            [Problem("workers", str(workers), tr("is no number"), tr("1 or more"))], "pool"
+        )
     folder = None if resume is None else Path(resume)
     given = files_of(source, folder)
     options = as_options(decimal, units)
@@ -208,7 +211,7 @@ def _pooled(
         if changed:
             store.clear()
             names = shorten(", ".join(changed), 200)
-            notes.append(f"{names} changed since the last run: pooled anew")
+            notes.append(tr("{files} changed since the last run: pooled anew", files=names))
         todo = [file for file in records if file.name not in store.files]
         done = len(records) - len(todo)
         for results in _results(list(chunks(todo)), options, workers):
@@ -218,13 +221,20 @@ def _pooled(
                 progress(done, len(records))
         kept = set(store.files) - {file.name for file in records}
         if kept:
-            notes.append(f"files of earlier runs that are still in the pool: {len(kept)}")
+            notes.append(
+                tr("files of earlier runs that are still in the pool: {count}", count=len(kept))
+            )
         files = tuple(store.files.values())
     studies, problems = _studies([file for file in given if file.is_study], options.decimal)
     notes.append(
-        f"plots pooled: {sum(file.rows for file in files)}; rows refused: "
-        f"{sum(file.refused for file in files)}; files of which nothing was used: "
-        f"{sum(not file.rows for file in files)} of {len(files)}"
+        tr(
+            "plots pooled: {plots}; rows refused: {refused}; files of which nothing was used: {empty} "
+            "of {files}",
+            plots=sum(file.rows for file in files),
+            refused=sum(file.refused for file in files),
+            empty=sum(not file.rows for file in files),
+            files=len(files),
+        )
     )
     return Pooled(folder, files, studies, tuple(problems), tuple(notes))
 
@@ -264,7 +274,7 @@ def _studies(
             problems += error.problems
             continue
         if not study.study_id or study.study_id in studies:
-            reason = "has another sheet too" if study.study_id else "is missing"
+            reason = tr("has another sheet too") if study.study_id else tr("is missing")
             problems.append(Problem("study_id", study.study_id, reason, file=sheet.name))
             continue
         studies[study.study_id] = study

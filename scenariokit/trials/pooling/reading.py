@@ -8,6 +8,7 @@ from typing import Any
 
 from scenariokit.catalog.cells import Decimal
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import tr
 from scenariokit.trials.pooling.sources import PoolFile, content_hash
 from scenariokit.trials.records.checks import check_rows
 from scenariokit.trials.records.reading import Cells, finished, read_cells
@@ -110,12 +111,14 @@ def _unit_problems(cells: Cells) -> list[Problem]:
     for column, units in cells.units.items():
         named = ", ".join(unit or "none" for unit in units)
         if "" in units:
-            reason = "has numbers without a unit; the file was not pooled"
-            found.append(Problem(column, named, reason, "a unit in the heading", file=cells.name))
-        elif len(units) > 1:
-            reason = "has numbers in more than one unit; the file was not pooled"
+            reason = tr("has numbers without a unit; the file was not pooled")
             found.append(
-                Problem(column, named, reason, "one unit for each column", file=cells.name)
+                Problem(column, named, reason, tr("a unit in the heading"), file=cells.name)
+            )
+        elif len(units) > 1:
+            reason = tr("has numbers in more than one unit; the file was not pooled")
+            found.append(
+                Problem(column, named, reason, tr("one unit for each column"), file=cells.name)
             )
     return found
 

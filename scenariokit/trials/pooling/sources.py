@@ -10,6 +10,7 @@ from typing import NoReturn, TypeAlias
 
 from scenariokit.catalog.sources import MAX_BYTES
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import tr
 
 FileLike: TypeAlias = str | Path | tuple[str, bytes]
 """The path of a file, or the name and the content of one."""
@@ -60,14 +61,17 @@ class PoolFile:
             If the file cannot be opened or is larger than the reader of tables takes.
         """
         if self.size > MAX_BYTES:
-            self._refuse(f"has {self.size / 1e6:.1f} MB", f"{MAX_BYTES / 1e6:g} MB or less")
+            self._refuse(
+                tr("has {size:.1f} MB", size=self.size / 1e6),
+                tr("{most:g} MB or less", most=MAX_BYTES / 1e6),
+            )
         if isinstance(self.content, bytes):
             return self.content
         try:
             return self.content.read_bytes()
         except (OSError, ValueError) as error:
             reason = getattr(error, "strerror", None) or str(error)
-            self._refuse(f"cannot be opened: {reason}")
+            self._refuse(tr("cannot be opened: {reason}", reason=reason))
 
     def hash(self) -> str:
         """Return the hash of the content; empty if it cannot be read."""
@@ -117,18 +121,24 @@ def files_of(source: str | Path | Iterable[FileLike], apart: Path | None = None)
     if isinstance(source, str | Path):
         folder = Path(source)
         if not folder.is_dir():
-            problem = Problem("folder", str(source), "is no folder", "a folder with CSV or XLSX")
+            problem = Problem(
+                "folder", str(source), tr("is no folder"), tr("a folder with CSV or XLSX")
+            )
             raise RecordError([problem], "pool")
         files = list(_below(folder, apart))
     else:
         files = [_given(one) for one in source]
     if not files:
-        raise RecordError([Problem("files", "", "there are none", "CSV or XLSX files")], "pool")
+        raise RecordError(
+            [Problem("files", "", tr("there are none"), tr("CSV or XLSX files"))], "pool"
+        )
     problems = []
     seen: set[str] = set()
     for file in files:
         if file.name in seen:
-            problems.append(Problem("files", file.name, "names two files", "each name once"))
+            problems.append(
+                Problem("files", file.name, tr("names two files"), tr("each name once"))
+            )
         seen.add(file.name)
     if problems:
         raise RecordError(problems, "pool")

@@ -14,6 +14,7 @@ from scenariokit.catalog.cells import read_cell
 from scenariokit.catalog.fields import Field, Schema, from_json
 from scenariokit.catalog.tables import write_csv
 from scenariokit.errors import Problem, RecordError, shorten
+from scenariokit.language import mark, tr
 from scenariokit.trials.pooling.reading import FileRead, Options
 from scenariokit.trials.records.reading import finished
 from scenariokit.trials.records.report import REPORT, report_rows
@@ -21,7 +22,7 @@ from scenariokit.trials.records.schema import record_document, record_schema
 
 PLOTS, PROBLEMS, JOURNAL = "plots.csv", "problems.csv", "journal.jsonl"
 
-NOT_USED, FLAGGED = "not used", "used, but look again"
+NOT_USED, FLAGGED = mark("not used"), mark("used, but look again")
 
 _LONGEST = 1000
 """Characters of a text in the table of problems."""
@@ -139,8 +140,8 @@ class Store:
         """Take out the plots that another file has given."""
         if result.rows and result.hash in self._taken:
             same = self._taken[result.hash]
-            reason = f"has the same content as {same} and was not used"
-            result.problems = [Problem("file", "", reason, "each file once", file=result.name)]
+            reason = tr("has the same content as {same} and was not used", same=same)
+            result.problems = [Problem("file", "", reason, tr("each file once"), file=result.name)]
             result.rows, result.flags = [], []
             return
         if result.rows:
@@ -152,9 +153,11 @@ class Store:
                 kept.append(row)
                 continue
             value = f"{row['study_id']}, {row['plot_id']}"
-            reason = f"stands in {file}, row {number} too; that one was kept"
+            reason = tr(
+                "stands in {file}, row {number} too; that one was kept", file=file, number=number
+            )
             result.problems.append(
-                Problem("study_id, plot_id", value, reason, "each plot in one file",
+                Problem("study_id, plot_id", value, reason, tr("each plot in one file"),
                         file=result.name, row=row["_row"])
             )  # fmt: skip
         result.rows = kept
@@ -177,11 +180,13 @@ class Store:
             return
         lines, length = _whole_lines(path)
         if not lines or "journal" not in lines[0]:
-            reason = "is not the journal of a pool"
-            raise RecordError([Problem(JOURNAL, "", reason, "another folder")], str(self.folder))
+            reason = tr("is not the journal of a pool")
+            raise RecordError(
+                [Problem(JOURNAL, "", reason, tr("another folder"))], str(self.folder)
+            )
         if lines[0] != self._head:
-            reason = "was pooled with another decimal sign, other units or another plot record"
-            problem = Problem("resume", str(self.folder), reason, "the same, or another folder")
+            reason = tr("was pooled with another decimal sign, other units or another plot record")
+            problem = Problem("resume", str(self.folder), reason, tr("the same, or another folder"))
             raise RecordError([problem], "pool")
         if not self._is_whole(lines):
             path.unlink()
@@ -205,8 +210,8 @@ class Store:
     def _refuse_strangers(self) -> None:
         """Refuse to write over a table that no pool made."""
         problems = [
-            Problem("resume", name, "is there already, without the journal of a pool",
-                    "another folder", file=str(self.folder))
+            Problem("resume", name, tr("is there already, without the journal of a pool"),
+                    tr("another folder"), file=str(self.folder))
             for name in (PLOTS, PROBLEMS)
             if (self.folder / name).exists()
         ]  # fmt: skip

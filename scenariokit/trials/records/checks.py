@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from scenariokit.errors import Problem
+from scenariokit.language import mark, tr
 from scenariokit.trials.records.schema import (
     Test,
     frame_schema,
@@ -56,13 +57,13 @@ class Rule:
     refuses: bool = True
 
 
-def _at_most(name: str, part: str, whole: str, words: str, unit: str = "") -> Rule:
+def _at_most(name: str, part: str, whole: str, reason: str, unit: str = "") -> Rule:
     return Rule(
         name,
         part,
         lambda frame: ~(frame[part] > frame[whole] * _SLACK),
-        f"is more than {whole}, {words}",
-        lambda row: f"{row[whole]:g}{unit} or less",
+        reason,
+        lambda row: tr("{most:g}{unit} or less", most=row[whole], unit=unit),
     )
 
 
@@ -74,46 +75,50 @@ def _days(column: Any) -> Any:
 
 
 RULES: tuple[Rule, ...] = (
-    _at_most("marketable within total", "mtwp", "ttwp", "the weight of all tubers", " kg"),
-    _at_most("other within total", "nomtwp", "ttwp", "the weight of all tubers", " kg"),
-    _at_most("marketable tubers within all", "nmtp", "tntp", "the number of all tubers"),
-    _at_most("harvested within planted", "nph", "ntp", "the number of plants planted"),
+    _at_most("marketable within total", "mtwp", "ttwp",
+             mark("is more than ttwp, the weight of all tubers"), " kg"),
+    _at_most("other within total", "nomtwp", "ttwp",
+             mark("is more than ttwp, the weight of all tubers"), " kg"),
+    _at_most("marketable tubers within all", "nmtp", "tntp",
+             mark("is more than tntp, the number of all tubers")),
+    _at_most("harvested within planted", "nph", "ntp",
+             mark("is more than ntp, the number of plants planted")),
     Rule(
         "harvest after planting",
         "harvest_date",
         lambda frame: ~(_days(frame["harvest_date"]) < _days(frame["planting_date"])),
-        "is before the date of planting",
-        lambda row: f"{row['planting_date']} or later",
+        mark("is before the date of planting"),
+        lambda row: tr("{date} or later", date=row['planting_date']),
     ),
     Rule(
         "parts without total",
         "ttwp",
         lambda frame: frame["ttwp"].notna() | (frame["mtwp"].isna() & frame["nomtwp"].isna()),
-        "is blank, which means not harvested, though a part of the harvest has a weight",
-        lambda _row: "the weight of all tubers",
+        mark("is blank, which means not harvested, though a part of the harvest has a weight"),
+        lambda _row: tr("the weight of all tubers"),
     ),
     Rule(
         "parts add up",
         "ttwp",
         lambda frame: ~(frame["mtwp"] + frame["nomtwp"] > frame["ttwp"] * _WEIGHING),
-        "is less than mtwp and nomtwp together",
-        lambda row: f"about {row['mtwp'] + row['nomtwp']:g} kg",
+        mark("is less than mtwp and nomtwp together"),
+        lambda row: tr("about {weight:g} kg", weight=row['mtwp'] + row['nomtwp']),
         refuses=False,
     ),
     Rule(
         "tubers without weight",
         "ttwp",
         lambda frame: ~((frame["ttwp"] == 0) & (frame["tntp"] > 0)),
-        "is zero though tubers were counted; leave it blank if they were not weighed",
-        lambda row: f"the weight of {row['tntp']:g} tubers",
+        mark("is zero though tubers were counted; leave it blank if they were not weighed"),
+        lambda row: tr("the weight of {count:g} tubers", count=row['tntp']),
         refuses=False,
     ),
     Rule(
         "yield above field record",
         "ttwp",
         lambda frame: ~(frame["ttwp"] > FIELD_RECORD * frame["plot_area"]),
-        "gives a yield above the largest recorded from field plots; look at unit and area",
-        lambda row: f"about {FIELD_RECORD * row['plot_area']:g} kg or less from this area",
+        mark("gives a yield above the largest recorded from field plots; look at unit and area"),
+        lambda row: tr("about {most:g} kg or less from this area", most=FIELD_RECORD * row['plot_area']),
         refuses=False,
     ),
 )  # fmt: skip
@@ -224,28 +229,35 @@ def _problem(
     if check in _BY_NAME:
         rule = _BY_NAME[check]
         text = _shown(row, rule.field)
-        return Problem(rule.field, text, rule.reason, rule.allowed(row), **place), rule.refuses
+        return Problem(rule.field, text, tr(rule.reason), rule.allowed(row), **place), rule.refuses
     if not column:
         key = f"{row['study_id']}, {row['plot_id']}"
         number = first[file, row["study_id"], row["plot_id"]]
-        reason = f"repeats row {number}"
-        return Problem("study_id, plot_id", key, reason, "each plot once", **place), True
+        reason = tr("repeats row {number}", number=number)
+        return Problem("study_id, plot_id", key, reason, tr("each plot once"), **place), True
     text, allowed = _shown(row, column), record_schema().field(column).allowed
     if check == "date":
-        reason, hint = "is not a date of the form year-month-day", "a cell of text or date"
+        reason, hint = tr("is not a date of the form year-month-day"), tr("a cell of text or date")
         return Problem(column, text, reason, hint, "2026-05-01", **place), True
     limits = _limits(column)
     if check == "length":
-        hint = f"{limits['maxLength']} characters or fewer"
-        return Problem(column, text, f"has {len(text)} characters", hint, **place), True
+        hint = tr("{most} characters or fewer", most=limits["maxLength"])
+        return Problem(
+            column, text, tr("has {count} characters", count=len(text)), hint, **place
+        ), True
     if check in ("minimum", "maximum"):
-        allowed = allowed or f"{limits['minimum']} to {limits['maximum']}"
-        side = "below" if check == "minimum" else "above"
-        return Problem(column, text, f"is {side} the allowed range", allowed, **place,
+        allowed = allowed or tr("{low} to {high}", low=limits["minimum"], high=limits["maximum"])
+        if check == "minimum":
+            reason = tr("is below the allowed range")
+        else:
+            reason = tr("is above the allowed range")
+        return Problem(column, text, reason, allowed, **place,
                        kind="range"), True  # fmt: skip
     if check == "whole":
-        return Problem(column, text, "is not a whole number", allowed, **place, kind="range"), True
-    return Problem(column, "", "is missing", allowed or "a value", **place), True
+        return Problem(
+            column, text, tr("is not a whole number"), allowed, **place, kind="range"
+        ), True
+    return Problem(column, "", tr("is missing"), allowed or tr("a value"), **place), True
 
 
 def _limits(column: str) -> Mapping[str, Any]:

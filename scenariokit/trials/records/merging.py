@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from scenariokit.errors import Problem, RecordError
-from scenariokit.trials.plots import PlotTable
+from scenariokit.language import mark, tr
+from scenariokit.trials.plots import PlotTable, factor_text
 from scenariokit.yields import per_area
 
 if TYPE_CHECKING:
@@ -42,8 +43,11 @@ def reservoir_flags(rows: Iterable[Row], file: str) -> list[Problem]:
         Problem(
             "reservoir",
             row["reservoir"],
-            f"feeds {len(group)} plots; plots on one reservoir are not independent replicates",
-            "one reservoir for each plot",
+            tr(
+                "feeds {count} plots; plots on one reservoir are not independent replicates",
+                count=len(group),
+            ),
+            tr("one reservoir for each plot"),
             file=file,
             row=row["_row"],
         )
@@ -106,15 +110,15 @@ def plots_of(records: Records | Sequence[Row], *, per: Per = "tank") -> PlotTabl
     """
     rows: Sequence[Row] = records if isinstance(records, Sequence) else records.rows
     if per not in _AREAS:
-        raise RecordError([Problem("per", repr(per), "is not known", "'tank' or 'occupied'")])
+        raise RecordError([Problem("per", repr(per), tr("is not known"), "'tank' or 'occupied'")])
     missing = [
-        Problem("occupied_area", "", "is missing", "the ground that the plot takes up",
+        Problem("occupied_area", "", tr("is missing"), tr("the ground that the plot takes up"),
                 file=row.get("_file", ""), row=row["_row"])
         for row in rows
         if row[_AREAS[per]] is None
     ]  # fmt: skip
     if missing:
-        raise RecordError(missing, "yield per occupied area")
+        raise RecordError(missing, tr("yield per occupied area"))
     if not rows:
         return PlotTable(np.empty(0), {"method": (), "variety": (), "study": ()})
     units = units_of(rows)
@@ -168,10 +172,17 @@ def _factors(
     filled = {name: sum(bool(row[name]) for row in rows) for name in ("block", "row", "col")}
     for name, count in filled.items():
         if 0 < count < len(rows):
-            notes.append(f"{name} is recorded for {count} of {len(rows)} plots and was not used")
+            notes.append(
+                tr(
+                    "{name} is recorded for {count} of {all} plots and was not used",
+                    name=factor_text(name),
+                    count=count,
+                    all=len(rows),
+                )
+            )
     columns["block"] = "block" if filled["block"] == len(rows) else "rep"
     if columns["block"] == "rep":
-        notes.append("the replicate stands for the block")
+        notes.append(tr("the replicate stands for the block"))
     if filled["row"] == filled["col"] == len(rows):
         columns |= {"row": "row", "column": "col"}
     several = len({row["study_id"] for row in rows}) > 1
@@ -201,16 +212,35 @@ def _merge_notes(units: Sequence[Sequence[Row]], rows: Sequence[Row]) -> list[st
             continue
         plots = ", ".join(row["plot_id"] for row in unit)
         weighed = sum(row["ttwp"] is not None for row in unit)
-        note = f"plots {plots} of study {unit[0]['study_id']} share reservoir "
-        note += f"{unit[0]['reservoir']} and count as one plot, with the mean by area"
         if 0 < weighed < len(unit):
-            note += f" of the {weighed} harvested"
-        notes.append(note)
+            note = mark(
+                "plots {plots} of study {study} share reservoir {reservoir} and count as one plot, "
+                "with the mean by area of the {count} harvested"
+            )
+        else:
+            note = mark(
+                "plots {plots} of study {study} share reservoir {reservoir} and count as one plot, "
+                "with the mean by area"
+            )
+        notes.append(
+            tr(
+                note,
+                plots=plots,
+                study=unit[0]["study_id"],
+                reservoir=unit[0]["reservoir"],
+                count=weighed,
+            )
+        )
     for (study, reservoir), group in shared_reservoirs(rows).items():
         kinds = {(row["treatment"], row["genotype"]) for row in group}
         if len(kinds) > 1:
             notes.append(
-                f"reservoir {reservoir} of study {study} feeds {len(kinds)} treatments or "
-                "varieties: these plots are not independent; the reservoir is their main plot"
+                tr(
+                    "reservoir {reservoir} of study {study} feeds {count} treatments or varieties: these "
+                    "plots are not independent; the reservoir is their main plot",
+                    reservoir=reservoir,
+                    study=study,
+                    count=len(kinds),
+                )
             )
     return notes

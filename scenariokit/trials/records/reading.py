@@ -12,6 +12,7 @@ from scenariokit.catalog.fields import Field, Schema
 from scenariokit.catalog.sources import Grid, Source, read_grid
 from scenariokit.catalog.tables import read_table
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import tr
 from scenariokit.trials.plots import PlotTable
 from scenariokit.trials.records.checks import check_rows
 from scenariokit.trials.records.merging import plots_of, reservoir_flags
@@ -206,7 +207,7 @@ def _missing_columns(grid: Grid, rules: Schema) -> list[Problem]:
     names = [_heading(cell)[0] for cell in heading]
     listed = ", ".join(name or "(blank)" for name in names)
     return [
-        Problem(field.name, "", f"the column is missing; columns found: {listed}",
+        Problem(field.name, "", tr("the column is missing; columns found: {columns}", columns=listed),
                 example=field.heading(), file=grid.name, row=number)
         for field in record_schema().fields
         if field.required and field.name not in names
@@ -241,8 +242,8 @@ def _unit(cell: Any, base: str, field: Field, decimal: Decimal) -> str:
 
 def _unit_flags(cells: Cells) -> list[Problem]:
     return [
-        Problem(column, ", ".join(units), "has numbers in more than one unit; each was converted",
-                "one unit in the heading", file=cells.name)
+        Problem(column, ", ".join(units), tr("has numbers in more than one unit; each was converted"),
+                tr("one unit in the heading"), file=cells.name)
         for column, units in cells.units.items()
         if len(units) > 1 and "" not in units
     ]  # fmt: skip
@@ -252,7 +253,7 @@ def _study_flags(rows: Sequence[Row], study: Study | None, file: str) -> list[Pr
     if study is None or not study.study_id:
         return []
     return [
-        Problem("study_id", other, "is not the study of the sheet", study.study_id, file=file)
+        Problem("study_id", other, tr("is not the study of the sheet"), study.study_id, file=file)
         for other in dict.fromkeys(row["study_id"] for row in rows)
         if other != study.study_id
     ]

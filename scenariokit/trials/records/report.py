@@ -10,6 +10,7 @@ from typing import Any
 from scenariokit.catalog.fields import from_json
 from scenariokit.catalog.tables import write_csv
 from scenariokit.errors import Problem
+from scenariokit.language import tr
 from scenariokit.trials.records.reading import Records
 from scenariokit.trials.records.schema import record_schema
 
@@ -78,8 +79,8 @@ def report_csv(records: Records) -> str:
     >>> report_csv(records).splitlines()[1].split(",")[:5]
     ['trial.csv', '2', 'planting_date', '1 May', 'is not a date of the form year-month-day']
     """
-    rows = report_rows(records.problems, "not used")
-    rows += report_rows(records.flags, "used, but look again")
+    rows = report_rows(records.problems, tr("not used"))
+    rows += report_rows(records.flags, tr("used, but look again"))
     return write_csv(rows, REPORT)
 
 
@@ -141,10 +142,10 @@ def record_workbook(rows: Iterable[Mapping[str, Any]] = (), *, system: str = "me
         )
     sheet.freeze_panes = "C2"
     meaning = book.create_sheet("columns")
-    meaning.append(["column", "title", "meaning", "allowed", "needed"])
+    meaning.append([tr("column"), tr("title"), tr("meaning"), tr("allowed"), tr("needed")])
     for name, field in zip(heading, fields, strict=True):
-        needed = "yes" if field.required else ""
-        meaning.append([name, field.title, field.description, field.allowed, needed])
+        needed = tr("yes") if field.required else ""
+        meaning.append([name, tr(field.title), tr(field.description), tr(field.allowed), needed])
     for page in (sheet, meaning):
         for number, cell in enumerate(page[1], start=1):
             cell.font = Font(bold=True)

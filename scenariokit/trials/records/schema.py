@@ -14,6 +14,7 @@ from typing import Any
 from scenariokit.catalog.cells import CellError, convert
 from scenariokit.catalog.fields import Field, Schema, from_json
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import tr
 
 _ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 
@@ -98,11 +99,11 @@ def _bare(field: Field, declared: Mapping[str, str]) -> Field:
 def _unit_fault(rules: Schema, name: str, unit: str) -> Problem | None:
     takers = [field.name for field in rules.fields if field.needs_unit]
     if name not in takers:
-        return Problem(name, unit, "is no column with a unit", ", ".join(takers), kind="unit")
+        return Problem(name, unit, tr("is no column with a unit"), ", ".join(takers), kind="unit")
     try:
         convert(0.0, unit, rules.field(name).unit)
     except CellError as error:
-        wanted = f"{rules.field(name).unit} or one like it"
+        wanted = tr("{unit} or one like it", unit=rules.field(name).unit)
         return Problem(name, unit, error.reason, wanted, kind="unit")
     return None
 

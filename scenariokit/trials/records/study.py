@@ -15,6 +15,7 @@ from scenariokit.catalog.cells import CellError, Decimal, split_number
 from scenariokit.catalog.sources import Source
 from scenariokit.catalog.tables import read_table
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import mark, tr
 from scenariokit.trials.records.schema import iso_date
 
 _SHEET = {
@@ -28,15 +29,15 @@ _SHEET = {
 }
 
 _KEYS = {
-    "study_id": "The study's name in the plot record",
-    "title": "What was compared, in a sentence (needed)",
-    "place": "A district or region; no address is asked for",
-    "country": "Two-letter code or name (needed)",
-    "latitude": "In degrees, north positive; kept to 0.1 degree",
-    "longitude": "In degrees, east positive; kept to 0.1 degree",
-    "planting": "Date of the first planting as year-month-day (needed)",
-    "licence": "On what terms the figures may be used, such as CC BY 4.0 (needed)",
-    "contact": "Only if its owner agrees; may stay blank",
+    "study_id": mark("The study's name in the plot record"),
+    "title": mark("What was compared, in a sentence (needed)"),
+    "place": mark("A district or region; no address is asked for"),
+    "country": mark("Two-letter code or name (needed)"),
+    "latitude": mark("In degrees, north positive; kept to 0.1 degree"),
+    "longitude": mark("In degrees, east positive; kept to 0.1 degree"),
+    "planting": mark("Date of the first planting as year-month-day (needed)"),
+    "licence": mark("On what terms the figures may be used, such as CC BY 4.0 (needed)"),
+    "contact": mark("Only if its owner agrees; may stay blank"),
 }
 _NEEDED = ("title", "country", "planting", "licence")
 _LARGEST = {"latitude": 90.0, "longitude": 180.0}
@@ -93,7 +94,7 @@ def study_template() -> str:
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(["key", "value", "meaning"])
-    writer.writerows([key, "", meaning] for key, meaning in _KEYS.items())
+    writer.writerows([key, "", tr(meaning)] for key, meaning in _KEYS.items())
     return out.getvalue()
 
 
@@ -139,13 +140,13 @@ def read_study(
     problems = list(table.problems)
     for key in values:
         if key not in _KEYS:
-            problems.append(Problem(key, "", "is not a known key", ", ".join(_KEYS)))
+            problems.append(Problem(key, "", tr("is not a known key"), ", ".join(_KEYS)))
     problems += [
-        Problem(key, "", "is missing", _KEYS[key]) for key in _NEEDED if not values.get(key)
+        Problem(key, "", tr("is missing"), tr(_KEYS[key])) for key in _NEEDED if not values.get(key)
     ]
     planting = iso_date(values.get("planting", ""))
     if values.get("planting") and planting is None:
-        reason = "is not a date of the form year-month-day"
+        reason = tr("is not a date of the form year-month-day")
         problems.append(Problem("planting", values["planting"], reason, example="2026-05-01"))
     place, given = _coordinates(values)
     spots, faults = _degrees(given, decimal)
@@ -154,7 +155,9 @@ def read_study(
         raise RecordError([_placed(one, table.name, rows) for one in problems], table.name)
     rounded = {key: spot if exact or spot is None else coarse(spot) for key, spot in spots.items()}
     notes = tuple(
-        f"{key} was rounded to {COARSE:g} degree" for key in spots if rounded[key] != spots[key]
+        tr("{key} was rounded to {coarse:g} degree", key=key, coarse=COARSE)
+        for key in spots
+        if rounded[key] != spots[key]
     )
     plain = ("title", "country", "licence", "contact", "study_id")
     return Study(
@@ -195,16 +198,20 @@ def _degrees(
     problems = []
     for key, text in given.items():
         spots[key] = None
-        allowed = f"-{_LARGEST[key]:g} to {_LARGEST[key]:g} degrees"
+        allowed = tr("-{largest:g} to {largest:g} degrees", largest=_LARGEST[key])
         try:
             number, unit = split_number(text, decimal) if text else (math.nan, "")
         except CellError as error:
             problems.append(Problem(key, text, error.reason, error.allowed, "51.5"))
             continue
         if unit not in ("", "°", "deg", "degree", "degrees"):
-            problems.append(Problem(key, text, f"has the unit {unit!r}", allowed, "51.5"))
+            problems.append(
+                Problem(key, text, tr("has the unit {unit!r}", unit=unit), allowed, "51.5")
+            )
         elif abs(number) > _LARGEST[key]:
-            problems.append(Problem(key, text, "is no coordinate", allowed, "51.5", kind="range"))
+            problems.append(
+                Problem(key, text, tr("is no coordinate"), allowed, "51.5", kind="range")
+            )
         elif text:
             spots[key] = number
     return spots, problems
