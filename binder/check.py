@@ -46,7 +46,23 @@ def main() -> int:
             ["bash", "binder/postBuild"], cwd=home / "repo", check=True,
             env={**run, "HOME": os.environ["HOME"]},
         )  # fmt: skip
+        print_sizes(environment)
         return serve_and_open(home / "repo", environment, run)
+
+
+def print_sizes(environment: Path) -> None:
+    """Print what the environment takes on disk, and its largest packages."""
+    sizes: dict[str, int] = {}
+    for path in environment.rglob("*"):
+        if path.is_file() and not path.is_symlink():
+            parts = path.relative_to(environment).parts
+            at = parts.index("site-packages") + 1 if "site-packages" in parts else 0
+            # What a wheel bundles beside a package counts as the package's.
+            name = parts[at].removesuffix(".libs").split("-")[0] if at else "/".join(parts[:2])
+            sizes[name] = sizes.get(name, 0) + path.stat().st_size
+    largest = sorted(sizes.items(), key=lambda one: -one[1])[:12]
+    print(f"the environment takes {sum(sizes.values()) / 1e6:.0f} MB; the largest parts in MB: "
+          + ", ".join(f"{name} {size / 1e6:.0f}" for name, size in largest))  # fmt: skip
 
 
 def serve_and_open(repo: Path, environment: Path, run: dict[str, str]) -> int:
@@ -61,6 +77,7 @@ def serve_and_open(repo: Path, environment: Path, run: dict[str, str]) -> int:
         "--ServerApp.allow_root=True",
     ]  # fmt: skip
     log = (repo / "server.log").open("w")
+    begun = time.perf_counter()
     server = subprocess.Popen(command, cwd=repo, env=run, stdout=log, stderr=subprocess.STDOUT)
     try:
         here = f"http://127.0.0.1:{port}{BASE}"
@@ -75,8 +92,10 @@ def serve_and_open(repo: Path, environment: Path, run: dict[str, str]) -> int:
             outside = [word for word in ("cdn.jsdelivr", "cdnjs.", "unpkg.com") if word in body]
             failed += not found or bool(outside)
             took = time.perf_counter() - started
+            whole = time.perf_counter() - begun
             print(
-                f"{page}: {answer.status}, {found} widgets in the body, outside {outside}, {took:.1f} s"
+                f"{page}: {answer.status}, {found} widgets in the body, outside {outside}, {took:.1f} s;"
+                f" {whole:.1f} s after the server's start (the board, idle machine: aim under 10)"
             )
         lab = urllib.request.urlopen(f"{here}lab?token={token}", timeout=60)
         print(f"JupyterLab: {lab.status}")

@@ -24,7 +24,9 @@ from scenariokit.decide import (
 from scenariokit.decide.partial_budgets import partial_budget_of
 from scenariokit.economics import PartialBudget
 from scenariokit.errors import InfeasibleError, ScenarioKitError
-from scenariokit.report.choice import budget_table, learning_sentences, turn_sentences
+from scenariokit.language import mark, tr
+from scenariokit.report.choice import turn_sentences
+from scenariokit.report.choice_tables import budget_table, learning_sentences
 from scenariokit.report.tables import said_list
 from scenariokit.scenario import Comparison
 from scenariokit.uncertainty import Ensemble, Stopped, ensemble
@@ -39,11 +41,6 @@ CLOSER_DRAWS = 2**16
 SHARE_DRAWS = 2**12
 REPLICATES = (1, 2, 3, 4, 5, 6, 8, 10, 12)
 TRIAL_YEARS, TRIAL_HOURS = 2, 2
-TRIAL_REMARK = (
-    f"A plot of a trial is counted with {TRIAL_HOURS} hours of work (common practice, no published "
-    f"source), plots of like methods with a CV of 12 %, and the choice with {TRIAL_YEARS} years of "
-    "crops on the tank that is set."
-)
 SHOWN_AFTER = 1.0
 """Seconds after which progress is shown."""
 
@@ -97,8 +94,9 @@ class BoardCloserLook:
 
     def __init__(self, board: Board, state: ChoiceState) -> None:
         self.board, self.state = board, state
-        self.start = widgets.Button(description="Take a closer look", button_style="")
-        self.stop = widgets.Button(description="Stop", disabled=True)
+        self.start, self.stop = widgets.Button(button_style=""), widgets.Button(disabled=True)
+        board.wording.on(self.start, "description", mark("Take a closer look"))
+        board.wording.on(self.stop, "description", mark("Stop"))
         self.progress = widgets.IntProgress(
             value=0, min=0, max=100, description="0 %", layout={"display": "none"}
         )
@@ -112,12 +110,7 @@ class BoardCloserLook:
         row = widgets.HBox([self.start, self.stop, self.progress])
         self.widget = widgets.VBox(
             [
-                widgets.HTML(
-                    "<h2>A closer look</h2><p>Takes some seconds: "
-                    f"{CLOSER_DRAWS:,} draws; what would change the choice; where the spread comes "
-                    "from; what is worth finding out; a partial budget.</p>"
-                ),
-                row, self.result,
+                board.wording.made(widgets.HTML(), "value", _closer_head), row, self.result,
             ]
         )  # fmt: skip
 
@@ -148,10 +141,16 @@ class BoardCloserLook:
         scenarios = self.state.scenarios
         comparison = self.board.state.compute()
         job = (scenarios, comparison, self._stopping)
-        self._worker = threading.Thread(target=self._run, args=job, daemon=True)
-        self._worker.start()
+        worker = threading.Thread(target=self._run, args=job, daemon=True)
+        try:
+            worker.start()
+        except RuntimeError:
+            # A browser's Python has no threads: do it now, with nothing beside it.
+            self._run(*job)
+            return
+        self._worker = worker
         if wait:
-            self._worker.join()
+            worker.join()
 
     def _halt(self) -> None:
         self._stopping.set()
@@ -166,19 +165,20 @@ class BoardCloserLook:
             if time.monotonic() - begun > SHOWN_AFTER:
                 self.progress.layout.display = None
                 self.progress.value = round(100 * share)
-                self.progress.description = f"{100 * share:.0f} %"
+                self.progress.description = tr("{percent:.0f} %", percent=100 * share)
 
         try:
             found = look_closer(self.state, scenarios, comparison, told)
             if not stopping.is_set():
                 self.result.value = self._words(found)
         except Stopped:
-            self.result.value = "<p>Stopped; nothing was kept.</p>"
+            self.result.value = f"<p>{tr('Stopped; nothing was kept.')}</p>"
         except ScenarioKitError as error:
             self.result.value = f"<div class='sk-caution sk-care'>{escape(str(error))}</div>"
         except Exception:
             log.exception("the closer look failed")
-            self.result.value = "<p>Something went wrong inside scenariokit; see the log.</p>"
+            fault = tr("Something went wrong inside scenariokit; see the log.")
+            self.result.value = f"<p>{fault}</p>"
         finally:
             self.progress.layout.display = "none"
             self.start.disabled, self.stop.disabled = False, True
@@ -187,19 +187,23 @@ class BoardCloserLook:
 
     def _words(self, found: Closer) -> str:
         showing, name = self.board.state.showing, self.state.objective
-        labels = {one.method: one.label for one in found.advice.standings}
+        labels = {one.method: tr(one.label) for one in found.advice.standings}
         chosen = labels.get(found.advice.chosen, "")
+        turning = tr("What would change the choice of {method}", method=escape(chosen))
         parts = [
-            f"<h3>What would change the choice of {escape(chosen)}</h3>",
+            f"<h3>{turning}</h3>",
             said_list(turn_sentences(found.turns, labels, showing)),
-            "<h3>What is worth finding out</h3>",
+            f"<h3>{tr('What is worth finding out')}</h3>",
             said_list(
                 [*learning_sentences(found.shares, found.values, found.trials, name, showing),
                  *found.remarks]
             ),
         ]  # fmt: skip
         if found.budget is not None:
-            parts += ["<h3>Partial budget</h3>", budget_table(found.budget, labels, showing)]
+            parts += [
+                f"<h3>{tr('Partial budget')}</h3>",
+                budget_table(found.budget, labels, showing),
+            ]
         return "".join(parts)
 
 
@@ -240,12 +244,30 @@ def look_closer(state: ChoiceState, scenarios: Any, comparison: Comparison, told
             )  # fmt: skip
             values = values_of_learning(_left(found, advice), state.objective)
             trials = _trials(_left(found, advice), comparison)
-            remarks.append(TRIAL_REMARK)
+            remarks.append(_trial_remark())
     except InfeasibleError as error:
         remarks.append(f"{error}.")
     told(0.95)
     return Closer(advice, changes, shares, values, trials, partial_budget_of(comparison),
                   tuple(remarks))  # fmt: skip
+
+
+def _closer_head() -> str:
+    told = tr(
+        "Takes some seconds: {draws:,} draws; what would change the choice; where the spread comes "
+        "from; what is worth finding out; a partial budget.",
+        draws=CLOSER_DRAWS,
+    )
+    return f"<h2>{tr('A closer look')}</h2><p>{told}</p>"
+
+
+def _trial_remark() -> str:
+    return tr(
+        "A plot of a trial is counted with {hours} hours of work (common practice, no published "
+        "source), plots of like methods with a CV of 12 %, and the choice with {years} years of "
+        "crops on the tank that is set.",
+        hours=TRIAL_HOURS, years=TRIAL_YEARS,
+    )  # fmt: skip
 
 
 def _left(found: Ensemble, advice: Advice) -> Ensemble:
