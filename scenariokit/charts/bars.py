@@ -19,6 +19,7 @@ from scenariokit.charts.marks import (
     top_parameter,
 )
 from scenariokit.charts.points import method_encodings
+from scenariokit.language import tr
 from scenariokit.scenario import COST_PARTS, part_label
 
 
@@ -33,7 +34,7 @@ def cost_stack_chart(methods: Sequence[tuple[str, str]], showing: Showing) -> An
     import altair as alt
 
     order = [label for _, label in methods]
-    words = [part_label(part) for part in COST_PARTS]
+    words = [tr(part_label(part)) for part in COST_PARTS]
     y = alt.Y("label:N", title=None, sort=order, axis=None)
     base = alt.Chart(empty(alt, "costs")).encode(y=y, opacity=dimmed(alt))
     bars = base.mark_bar(height=16, stroke="#ffffff", strokeWidth=1, clip=True).encode(
@@ -48,8 +49,8 @@ def cost_stack_chart(methods: Sequence[tuple[str, str]], showing: Showing) -> An
         ),
         order=alt.Order("order:Q"),
         tooltip=[
-            alt.Tooltip("label:N", title="Method"),
-            alt.Tooltip("part:N", title="Part"),
+            alt.Tooltip("label:N", title=tr("Method")),
+            alt.Tooltip("part:N", title=tr("Part")),
             alt.Tooltip("value:Q", title=showing.unit("cost_per_kilogram"), format=".3f"),
         ],
     )  # fmt: skip
@@ -62,8 +63,10 @@ def cost_stack_chart(methods: Sequence[tuple[str, str]], showing: Showing) -> An
     )
     return finish(
         chart,
-        "Cost of the produce by method: growing medium, sheet, consumables, equipment, nutrients, "
-        "water and labour stacked.",
+        tr(
+            "Cost of the produce by method: growing medium, sheet, consumables, equipment, "
+            "nutrients, water and labour stacked."
+        ),
         rows_height(methods) + 70,
     )
 
@@ -90,7 +93,9 @@ def resource_chart(
     chart = method_bars(alt, methods, source, title, from_zero(alt, top)).add_params(
         top_parameter(alt, top)
     )
-    return finish(chart, f"{showing.title(name)} for each method.", rows_height(methods))
+    return finish(
+        chart, tr("{title} for each method.", title=showing.title(name)), rows_height(methods)
+    )
 
 
 def method_bars(
@@ -127,7 +132,7 @@ def method_bars(
     bars = base.mark_bar(height=14, clip=True).encode(
         x=alt.X("value:Q", title=title, scale=scale, axis=axis),
         color=colour,
-        tooltip=[alt.Tooltip("label:N", title="Method"), alt.Tooltip("text:N", title=title)],
+        tooltip=[alt.Tooltip("label:N", title=tr("Method")), alt.Tooltip("text:N", title=title)],
     )
     # A method without a value has no bar; its word stands where the bar would begin.
     words = (

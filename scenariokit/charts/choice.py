@@ -16,13 +16,19 @@ from scenariokit.charts.marks import (
     finish,
     marked_parameter,
     rows_height,
+    same,
     top_parameter,
 )
 from scenariokit.charts.points import method_encodings
+from scenariokit.language import mark, tr
 
-ON_FRONT, BEATEN, RULED_OUT = "not beaten in both", "beaten in both", "ruled out by a limit"
+ON_FRONT, BEATEN, RULED_OUT = (
+    mark("not beaten in both"),
+    mark("beaten in both"),
+    mark("ruled out by a limit"),
+)
 PLACES = (ON_FRONT, BEATEN, RULED_OUT)
-LOW_END, HIGH_END = "at its low end", "at its high end"
+LOW_END, HIGH_END = mark("at its low end"), mark("at its high end")
 END_COLOURS = {LOW_END: "#3f8fb5", HIGH_END: "#ac4414"}
 SWING_ROW = 40
 SMALLEST = 1e-100
@@ -106,16 +112,16 @@ def front_chart(methods: Sequence[tuple[str, str]], showing: Showing, x: str, y:
         ),
     ]
     tooltip = [
-        alt.Tooltip("label:N", title="Method"),
+        alt.Tooltip("label:N", title=tr("Method")),
         alt.Tooltip("x:Q", title=showing.title(x), format=".3~g"),
         alt.Tooltip("y:Q", title=showing.title(y), format=".3~g"),
-        alt.Tooltip("place:N", title="Beside the others"),
-        alt.Tooltip("why:N", title="Because"),
+        alt.Tooltip("place:N", title=tr("Beside the others")),
+        alt.Tooltip("why:N", title=tr("Because")),
     ]
-    solid = base.transform_filter(f"datum.place == '{ON_FRONT}'").mark_point(
+    solid = base.transform_filter(same("place", tr(ON_FRONT))).mark_point(
         filled=True, size=170, stroke="#ffffff", strokeWidth=1
     )
-    hollow = base.transform_filter(f"datum.place != '{ON_FRONT}'").mark_point(
+    hollow = base.transform_filter(f"!({same('place', tr(ON_FRONT))})").mark_point(
         filled=False, size=90, strokeWidth=2, strokeDash=[3, 2]
     )
     points = [one.encode(x=at_x, y=at_y, shape=shape, tooltip=tooltip) for one in (solid, hollow)]
@@ -133,9 +139,13 @@ def front_chart(methods: Sequence[tuple[str, str]], showing: Showing, x: str, y:
     )
     return finish(
         chart,
-        f"{showing.title(x)} against {showing.title(y)} of each method, with the range that nine "
-        "in ten draws fall into. A filled mark is beaten in both by no other method; a hollow one "
-        "is, or a limit rules it out.",
+        tr(
+            "{across} against {up} of each method, with the range that nine in ten draws fall "
+            "into. A filled mark is beaten in both by no other method; a hollow one is, or a "
+            "limit rules it out.",
+            across=showing.title(x),
+            up=showing.title(y),
+        ),
         300 + 18 * ((len(methods) + 1) // 2),
     )
 
@@ -185,14 +195,14 @@ def swing_chart(title: str, inputs: int) -> Any:
     base = alt.Chart(empty(alt, "swing")).encode(
         y=alt.Y("input:N", title=None, sort=alt.EncodingSortField("order"), axis=None)
     )
-    ends = list(END_COLOURS)
+    ends = [tr(end) for end in END_COLOURS]
     colour = alt.Color(
-        "end:N", title="With the input", scale=alt.Scale(domain=ends, range=list(END_COLOURS.values())),
+        "end:N", title=tr("With the input"), scale=alt.Scale(domain=ends, range=list(END_COLOURS.values())),
         legend=alt.Legend(orient="top"),
     )  # fmt: skip
     tooltip = [
-        alt.Tooltip("input:N", title="Input"),
-        alt.Tooltip("text:N", title="Its value"),
+        alt.Tooltip("input:N", title=tr("Input")),
+        alt.Tooltip("text:N", title=tr("Its value")),
         alt.Tooltip("value:Q", title=title, format=".3~g"),
     ]
     at = alt.X("value:Q", title=title, scale=scale)
@@ -212,14 +222,17 @@ def swing_chart(title: str, inputs: int) -> Any:
         .mark_rule(color=INK, strokeWidth=1.5, clip=True)
         .encode(x=alt.X("base:Q", scale=scale))
     )
-    names = base.transform_filter(f"datum.end == '{LOW_END}'").mark_text(
+    names = base.transform_filter(same("end", tr(LOW_END))).mark_text(
         align="left", baseline="middle", dy=-15, fontSize=12, color=INK
     ).encode(x=alt.value(0), text="input:N")  # fmt: skip
     chart = alt.layer(bars, tips, now, names).add_params(*_ends(alt, "swing_left", "swing_right"))
     return finish(
         chart,
-        f"{title}: how far it moves when one input alone goes to its low or its high end, the "
-        "widest at the top. The line is where it stands with every input at its middle.",
+        tr(
+            "{outcome}: how far it moves when one input alone goes to its low or its high end, the "
+            "widest at the top. The line is where it stands with every input at its middle.",
+            outcome=title,
+        ),
         SWING_ROW * max(inputs, 2) + 70,
     )
 
@@ -256,7 +269,7 @@ def crossing_chart(x_title: str, y_title: str, labels: Sequence[str]) -> Any:
     )  # fmt: skip
     points = alt.Chart(empty(alt, "crossing_points"))
     met = points.mark_point(filled=True, size=120, color=INK, clip=True).encode(
-        x=x, y=y, tooltip=[alt.Tooltip("text:N", title="Equal")]
+        x=x, y=y, tooltip=[alt.Tooltip("text:N", title=tr("Equal"))]
     )
     words = points.mark_text(align="left", dx=8, dy=-10, fontSize=12, fontWeight="bold",
                              color=INK).encode(x=x, y=y, text="text:N")  # fmt: skip
@@ -270,8 +283,12 @@ def crossing_chart(x_title: str, y_title: str, labels: Sequence[str]) -> Any:
     )
     return finish(
         chart,
-        f"{y_title} of two methods over {x_title}; a dot where they are equal, a dashed line where "
-        "the slider stands.",
+        tr(
+            "{up} of two methods over {across}; a dot where they are equal, a dashed line "
+            "where the slider stands.",
+            up=y_title,
+            across=x_title,
+        ),
         300,
     )
 
@@ -299,14 +316,14 @@ def winner_map_chart(methods: Sequence[tuple[str, str]], x_title: str, y_title: 
         x=alt.X("x:Q", title=x_title, scale=across), x2="x2:Q",
         y=alt.Y("y:Q", title=y_title, scale=up), y2="y2:Q", color=colour,
         opacity=alt.Opacity("lead:Q", legend=None, scale=alt.Scale(domain=[0, 1], range=[0.35, 1])),
-        tooltip=[alt.Tooltip("label:N", title="Best"), alt.Tooltip("text:N", title="Ahead by")],
+        tooltip=[alt.Tooltip("label:N", title=tr("Best")), alt.Tooltip("text:N", title=tr("Ahead by"))],
     )  # fmt: skip
     names = (
         alt.Chart(empty(alt, "winner_names"))
         .mark_point(filled=True, size=190, stroke="#ffffff", strokeWidth=2, clip=True)
         .encode(
             x=alt.X("x:Q", scale=across), y=alt.Y("y:Q", scale=up), shape=shape, color=colour,
-            tooltip=[alt.Tooltip("label:N", title="Best around here")],
+            tooltip=[alt.Tooltip("label:N", title=tr("Best around here"))],
         )
     )  # fmt: skip
     today = alt.Chart(empty(alt, "winner_today")).mark_point(
@@ -317,7 +334,11 @@ def winner_map_chart(methods: Sequence[tuple[str, str]], x_title: str, y_title: 
     )
     return finish(
         chart,
-        f"Which method is best at each pair of {x_title} and {y_title}; the paler, the smaller its "
-        "lead. The cross is where the sliders stand.",
+        tr(
+            "Which method is best at each pair of {across} and {up}; the paler, the "
+            "smaller its lead. The cross is where the sliders stand.",
+            across=x_title,
+            up=y_title,
+        ),
         340,
     )

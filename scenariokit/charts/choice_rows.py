@@ -11,6 +11,7 @@ from scenariokit import units
 from scenariokit.charts.choice import BEATEN, HIGH_END, LOW_END, ON_FRONT, RULED_OUT, axis_span
 from scenariokit.charts.frames import Row, Showing
 from scenariokit.decide import Advice, BreakEven, Swing, Weighing, WinMap
+from scenariokit.language import number_text, tr
 from scenariokit.parameters import Parameter
 from scenariokit.scenario import OUTCOMES, shown
 from scenariokit.uncertainty import Ensemble
@@ -34,16 +35,16 @@ def front_rows(
     spans = [_shown(found.quantiles(name), name, showing) for name in (x, y)]
     rows: list[Row] = []
     for number, one in enumerate(advice.standings):
-        place, why = ON_FRONT, "no other method beats it in both"
+        place, why = tr(ON_FRONT), tr("no other method beats it in both")
         if not one.within:
-            reasons = [part.limit.label for part in one.breaches]
-            reasons += [part.kind.label for part in one.lacks]
-            place, why = RULED_OUT, ", ".join(reasons)
+            reasons = [tr(part.limit.label) for part in one.breaches]
+            reasons += [tr(part.kind.label) for part in one.lacks]
+            place, why = tr(RULED_OUT), ", ".join(reasons)
         elif not one.on_front:
-            place, why = BEATEN, "another method is at least as good in both"
+            place, why = tr(BEATEN), tr("another method is at least as good in both")
         rows.append(
             {
-                "method": one.method, "label": one.label, "place": place, "why": why,
+                "method": one.method, "label": tr(one.label), "place": place, "why": why,
                 **{
                     f"{axis}{end}": _number(span[number, column])
                     for axis, span in zip("xy", spans, strict=True)
@@ -60,11 +61,15 @@ def front_rows(
     )  # fmt: skip
 
 
+def _percent(share: float) -> str:
+    return tr("{percent:.0f} %", percent=100 * float(share))
+
+
 def best_rows(advice: Advice) -> list[Row]:
     """Return in how many of a hundred draws each method is the best; none for one ruled out."""
     return [
-        {"method": one.method, "label": one.label, "value": 100 * one.best,
-         "text": "ruled out" if not one.within else f"{100 * one.best:.0f} %"}
+        {"method": one.method, "label": tr(one.label), "value": 100 * one.best,
+         "text": _percent(one.best) if one.within else tr("ruled out")}
         for one in advice.standings
     ]  # fmt: skip
 
@@ -73,7 +78,7 @@ def weighing_rows(found: Weighing, methods: Sequence[tuple[str, str]]) -> list[R
     """Return for how many of a hundred weightings each method has the highest worth."""
     return [
         {"method": key, "label": label, "value": 100 * float(share),
-         "text": f"{100 * share:.0f} %" if share else "never"}
+         "text": _percent(share) if share else tr("never")}
         for (key, label), share in zip(methods, found.win_share, strict=True)
     ]  # fmt: skip
 
@@ -100,7 +105,7 @@ def swing_rows(
         ):  # fmt: skip
             rows.append(
                 {
-                    "input": one.label, "order": order, "end": end, "base": base,
+                    "input": tr(one.label), "order": order, "end": tr(end), "base": base,
                     "value": _number(float(_shown(value, found.name, showing))),
                     "text": _value_words(given, described.get(one.path), showing),
                 }
@@ -111,16 +116,16 @@ def swing_rows(
 
 def _value_words(given: Any, described: Parameter | None, showing: Showing) -> str:
     if given is None or described is None:
-        return "differs between the methods"
+        return tr("differs between the methods")
     unit = described.shown_unit(showing.system)
     number = float(given.m_as(units.unit_of(unit))) * (showing.rate if "money" in unit else 1.0)
-    return f"{number:.3g} {units.unit_label(unit, showing.currency)}".strip()
+    return f"{number_text(number, '.3g')} {units.unit_label(unit, showing.currency)}".strip()
 
 
 def parameter_title(described: Parameter, showing: Showing) -> str:
     """Return label and unit of a parameter, for an axis."""
     unit = units.unit_label(described.shown_unit(showing.system), showing.currency)
-    return f"{described.label} ({unit})" if unit else described.label
+    return f"{tr(described.label)} ({unit})" if unit else tr(described.label)
 
 
 def parameter_numbers(values: Any, described: Parameter, showing: Showing) -> Any:
@@ -160,10 +165,10 @@ def crossing_rows(
     points: list[Row] = []
     for crossing in found.crossings:
         at = float(parameter_numbers(crossing.at, described, showing))
-        word = "equal at" if crossing.kind == "equal" else "leap at"
+        equal = crossing.kind == "equal"
         points.append(
             {"x": at, "y": _number(float(_shown(crossing.outcome, found.name, showing))),
-             "text": f"{word} {at:.3g}"}
+             "text": tr("equal at {at:.3g}", at=at) if equal else tr("leap at {at:.3g}", at=at)}
         )  # fmt: skip
     now = units.quantity(today, described.unit)
     here = float(parameter_numbers(now, described, showing))
@@ -175,7 +180,7 @@ def crossing_rows(
     sources: dict[str, list[Row]] = {
         "crossing": rows,
         "crossing_points": points,
-        "crossing_today": [{"x": here, "text": f"now {here:.3g}"}],
+        "crossing_today": [{"x": here, "text": tr("now {here:.3g}", here=here)}],
     }
     return sources, ends
 
@@ -209,7 +214,7 @@ def winner_rows(
                 "y": float(edges_y[row]), "y2": float(edges_y[row + 1]),
                 "method": key, "label": labels[key],
                 "lead": 1.0 if np.isnan(ahead) or most == 0 else ahead / most,
-                "text": "alone" if np.isnan(ahead) else f"{ahead:.2f} {showing.unit(name)}",
+                "text": tr("alone") if np.isnan(ahead) else f"{number_text(ahead, '.2f')} {showing.unit(name)}",
             }
         )  # fmt: skip
     here = [

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from scenariokit.charts.marks import INK, METHOD_COLOURS, empty, finish, from_zero, top_parameter
+from scenariokit.language import tr
 
 
 def curve_chart(across: str, up: str) -> Any:
@@ -48,4 +49,12 @@ def curve_chart(across: str, up: str) -> Any:
     chart = alt.layer(line, point, words).add_params(
         *(top_parameter(alt, name) for name in ("x_low", "x_high", "y_top"))
     )
-    return finish(chart, f"{up} as it follows {across}; the mark is where the sliders stand.", 280)
+    return finish(
+        chart,
+        tr(
+            "{up} as it follows {across}; the mark is where the sliders stand.",
+            up=up,
+            across=across,
+        ),
+        280,
+    )

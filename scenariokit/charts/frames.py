@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from scenariokit import units
+from scenariokit.language import mark, number_text, tr
 from scenariokit.parameters import UnitSystem
 from scenariokit.scenario import COST_PARTS, OUTCOMES, Comparison, part_label, shown
 
 Row = dict[str, Any]
-SHARES = (("n", "Nitrogen"), ("p", "Phosphorus"), ("k", "Potassium"))
+SHARES = (("n", mark("Nitrogen")), ("p", mark("Phosphorus")), ("k", mark("Potassium")))
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,8 @@ class Showing:
     def title(self, name: str) -> str:
         """Return label and unit of an outcome, for an axis."""
         unit = self.unit(name)
-        return f"{OUTCOMES[name].label} ({unit})" if unit else OUTCOMES[name].label
+        label = tr(OUTCOMES[name].label)
+        return f"{label} ({unit})" if unit else label
 
 
 def axis_top(values: Iterable[float | None]) -> float:
@@ -66,7 +68,7 @@ def tradeoff_rows(comparison: Comparison, showing: Showing) -> list[Row]:
     return [
         {
             "method": found.scenario.method.id,
-            "label": found.scenario.method.label,
+            "label": tr(found.scenario.method.label),
             "yield": showing.number(found, "yield_per_area"),
             "yield_low": showing.number(found, "yield_low"),
             "yield_high": showing.number(found, "yield_high"),
@@ -87,8 +89,8 @@ def cost_rows(comparison: Comparison, showing: Showing) -> list[Row]:
             rows.append(
                 {
                     "method": found.scenario.method.id,
-                    "label": found.scenario.method.label,
-                    "part": part_label(part),
+                    "label": tr(found.scenario.method.label),
+                    "part": tr(part_label(part)),
                     "order": order,
                     "value": showing.number(found, f"cost_{part}"),
                     "total": total if order == 0 else None,
@@ -102,11 +104,12 @@ def resource_rows(comparison: Comparison, showing: Showing, name: str) -> list[R
     rows = []
     for found in comparison:
         value = showing.number(found, name)
-        text = "none" if value is None else f"{value:.{OUTCOMES[name].digits}f}"
+        digits = OUTCOMES[name].digits
+        text = tr("none") if value is None else number_text(value, f".{digits}f")
         rows.append(
             {
                 "method": found.scenario.method.id,
-                "label": found.scenario.method.label,
+                "label": tr(found.scenario.method.label),
                 "value": value,
                 "text": text,
             }
@@ -122,8 +125,8 @@ def fate_rows(comparison: Comparison, showing: Showing) -> list[Row]:
             rows.append(
                 {
                     "method": found.scenario.method.id,
-                    "label": found.scenario.method.label,
-                    "element": word,
+                    "label": tr(found.scenario.method.label),
+                    "element": tr(word),
                     "share": showing.number(found, f"{short}_share"),
                     "supplied": showing.number(found, f"{short}_supplied"),
                     "removed": showing.number(found, f"{short}_removed"),

@@ -7,8 +7,11 @@ thing a second time.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from typing import Any
+
+from scenariokit.language import signs
 
 INK = "#1d2b2a"
 QUIET = "#5f706c"
@@ -59,6 +62,11 @@ def from_zero(alt: Any, top: str) -> Any:
     return alt.Scale(domainMin=0, domainMax={"expr": top}, nice=False, zero=True)
 
 
+def same(column: str, text: str) -> str:
+    """Return the condition that a row's column holds a text, whatever signs are in it."""
+    return f"datum.{column} == {json.dumps(text)}"
+
+
 def dimmed(alt: Any) -> Any:
     """Return the opacity of a mark: full if its method is marked or none is."""
     return alt.condition(IS_MARKED, alt.value(1.0), alt.value(0.22))
@@ -92,11 +100,22 @@ def rows_height(methods: Sequence[Any]) -> int:
     return ROW_HEIGHT * max(len(methods), 2)
 
 
+def number_locale() -> dict[str, Any]:
+    """Return the settings by which a chart writes numbers as the language in use does."""
+    decimal, group = signs()
+    if (decimal, group) == (".", ","):
+        return {}
+    number = {"decimal": decimal, "thousands": group, "grouping": [3], "currency": ["", ""]}
+    return {"locale": {"number": number}}
+
+
 def finish(chart: Any, description: str, height: int) -> Any:
     """Return `chart` with our type, grid and size; width follows its place on the page."""
     return (
         chart.properties(width="container", height=height, description=description)
-        .configure(font="system-ui, sans-serif", background="#ffffff", padding=6)
+        .configure(
+            font="system-ui, sans-serif", background="#ffffff", padding=6, **number_locale()
+        )
         .configure_axis(
             labelColor=INK, titleColor=INK, gridColor=GRID, domainColor=QUIET, tickColor=QUIET,
             labelFontSize=12, titleFontSize=12, titleFontWeight="normal", labelLimit=190,

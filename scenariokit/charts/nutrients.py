@@ -15,15 +15,16 @@ from scenariokit.charts.marks import (
     from_zero,
     top_parameter,
 )
+from scenariokit.language import mark, number_text, tr
 from scenariokit.scenario import ElementSupply, FeedSeason
 
-WATER, SALTS = "from the water", "from fertilisers"
+WATER, SALTS = mark("from the water"), mark("from fertilisers")
 SOURCES = ("#3f8fb5", "#85a350")
 NAMES = {
-    "N": "Nitrogen", "P": "Phosphorus", "K": "Potassium", "Ca": "Calcium", "Mg": "Magnesium",
-    "S": "Sulfur", "Fe": "Iron", "Mn": "Manganese", "Zn": "Zinc", "B": "Boron", "Cu": "Copper",
-    "Mo": "Molybdenum", "Cl": "Chloride", "Na": "Sodium", "N_ammonium": "of it ammonium",
-    "N_nitrate": "of it nitrate",
+    "N": mark("Nitrogen"), "P": mark("Phosphorus"), "K": mark("Potassium"), "Ca": mark("Calcium"), "Mg": mark("Magnesium"),
+    "S": mark("Sulfur"), "Fe": mark("Iron"), "Mn": mark("Manganese"), "Zn": mark("Zinc"), "B": mark("Boron"), "Cu": mark("Copper"),
+    "Mo": mark("Molybdenum"), "Cl": mark("Chloride"), "Na": mark("Sodium"), "N_ammonium": mark("of it ammonium"),
+    "N_nitrate": mark("of it nitrate"),
 }  # fmt: skip
 MOST_SHARE = 200.0
 """Percent of an aim at which the axis ends; a longer bar is cut, its number is not."""
@@ -36,7 +37,7 @@ DRAWN_DAYS = 4
 
 def element_name(element: str) -> str:
     """Return the name of an element as a person reads it."""
-    return NAMES.get(element, element)
+    return tr(NAMES.get(element, element))
 
 
 def element_rows(supply: Sequence[ElementSupply]) -> tuple[list[Row], list[Row]]:
@@ -52,14 +53,21 @@ def element_rows(supply: Sequence[ElementSupply]) -> tuple[list[Row], list[Row]]
         for source, value in ((WATER, one.from_water), (SALTS, one.from_salts)):
             end = min(begin + 100 * value / one.target, MOST_SHARE)
             parts.append(
-                {"element": name, "source": source, "begin": begin, "end": end, "amount": value}
+                {"element": name, "source": tr(source), "begin": begin, "end": end, "amount": value}
             )
             begin = end
         low, high = (min(100 * end / one.target, MOST_SHARE) for end in (one.low, one.high))
         total = one.from_water + one.from_salts
-        side = "" if one.inside else " – too little" if total < one.low else " – too much"
-        bands.append({"element": name, "low": low, "high": high, "text": f"{total:.3g} mg/L{side}"})
+        bands.append({"element": name, "low": low, "high": high, "text": _supply_text(one, total)})
     return parts, bands
+
+
+def _supply_text(one: ElementSupply, total: float) -> str:
+    if one.inside:
+        return f"{number_text(total, '.3g')} mg/L"
+    if total < one.low:
+        return tr("{total:.3g} mg/L – too little", total=total)
+    return tr("{total:.3g} mg/L – too much", total=total)
 
 
 def element_chart(supply: Sequence[ElementSupply]) -> Any:
@@ -76,7 +84,7 @@ def element_chart(supply: Sequence[ElementSupply]) -> Any:
     names = [element_name(one.element) for one in supply if one.target > 0]
     y = alt.Y("element:N", title=None, sort=names)
     axis = alt.Axis(values=[0, 50, 100, 150, 200])
-    title = "Percent of what is aimed at"
+    title = tr("Percent of what is aimed at")
 
     def across(field: str) -> Any:
         return alt.X(field, scale=alt.Scale(domain=[0, ROOM]), title=title, axis=axis)
@@ -91,12 +99,12 @@ def element_chart(supply: Sequence[ElementSupply]) -> Any:
             x=across("begin:Q"),
             x2="end:Q",
             color=alt.Color(
-                "source:N", title=None, scale=alt.Scale(domain=[WATER, SALTS], range=list(SOURCES)),
+                "source:N", title=None, scale=alt.Scale(domain=[tr(WATER), tr(SALTS)], range=list(SOURCES)),
                 legend=alt.Legend(orient="top"),
             ),
             tooltip=[
-                alt.Tooltip("element:N", title="Element"),
-                alt.Tooltip("source:N", title="Source"),
+                alt.Tooltip("element:N", title=tr("Element")),
+                alt.Tooltip("source:N", title=tr("Source")),
                 alt.Tooltip("amount:Q", title="mg/L", format=".3g"),
             ],
         )
@@ -112,8 +120,10 @@ def element_chart(supply: Sequence[ElementSupply]) -> Any:
             aim.transform_calculate(aim="100"),
             words.transform_calculate(place=str(MOST_SHARE + 4)),
         ),
-        "Each element in the solution as made, in percent of what is aimed at; the pale band is "
-        "what is allowed, the tick the aim, and words say what is missed.",
+        tr(
+            "Each element in the solution as made, in percent of what is aimed at; the pale band "
+            "is what is allowed, the tick the aim, and words say what is missed."
+        ),
         ROW * max(len(names), 4),
     )
 
@@ -155,11 +165,11 @@ def balance_chart() -> Any:
     """
     import altair as alt
 
-    names = list(ELEMENTS)
-    title = "In the tank (% of the first filling)"
+    names = [tr(element) for element in ELEMENTS]
+    title = tr("In the tank (% of the first filling)")
     colours = list(METHOD_COLOURS[: len(names)])
     base = alt.Chart(empty(alt, "balance")).encode(
-        x=alt.X("day:Q", title="Days from planting", scale=from_zero(alt, "balance_days")),
+        x=alt.X("day:Q", title=tr("Days from planting"), scale=from_zero(alt, "balance_days")),
         y=alt.Y("share:Q", title=title, scale=from_zero(alt, "balance_top")),
         color=alt.Color(
             "element:N", title=None, scale=alt.Scale(domain=names, range=colours),
@@ -171,8 +181,8 @@ def balance_chart() -> Any:
     )  # fmt: skip
     lines = base.mark_line(strokeWidth=2.5, clip=True).encode(
         tooltip=[
-            alt.Tooltip("element:N", title="Element"),
-            alt.Tooltip("day:Q", title="Day", format=".0f"),
+            alt.Tooltip("element:N", title=tr("Element")),
+            alt.Tooltip("day:Q", title=tr("Day"), format=".0f"),
             alt.Tooltip("amount:Q", title="mg/L", format=".3g"),
             alt.Tooltip("share:Q", title=title, format=".0f"),
         ]
@@ -182,7 +192,9 @@ def balance_chart() -> Any:
     )
     return finish(
         chart,
-        "Concentration of each main element in the tank day by day, in percent of the first "
-        "filling, if plants take up what their yield needs.",
+        tr(
+            "Concentration of each main element in the tank day by day, in percent of the first "
+            "filling, if plants take up what their yield needs."
+        ),
         HEIGHT,
     )

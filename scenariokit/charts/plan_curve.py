@@ -15,6 +15,7 @@ from scenariokit.charts.marks import (
     from_zero,
     top_parameter,
 )
+from scenariokit.language import mark, number_text, tr
 from scenariokit.trials.planning.aim import TrialAim
 from scenariokit.trials.planning.proposal import TrialPlan
 from scenariokit.trials.planning.size_curve import CurvePoint, size_curve
@@ -23,12 +24,14 @@ from scenariokit.trials.unreplicated import USUAL_VARIATION
 Sought = Literal["power", "smallest"]
 
 ALIKE, UNLIKE = min(USUAL_VARIATION), max(USUAL_VARIATION)
-AS_SET = "CV as set"
-LOW, HIGH = f"CV {ALIKE:.2f}, plots much alike", f"CV {UNLIKE:.2f}, plots unlike"
+AS_SET = mark("CV as set")
+MUCH_ALIKE, ALL_UNLIKE = mark("CV {cv:.2f}, plots much alike"), mark("CV {cv:.2f}, plots unlike")
+LOW, HIGH = MUCH_ALIKE.format(cv=ALIKE), ALL_UNLIKE.format(cv=UNLIKE)
 SERIES = (AS_SET, LOW, HIGH)
+"""What the curves are called in English."""
 TITLES = {
-    "power": "Found in 100 trials",
-    "smallest": "Smallest difference (%)",
+    "power": mark("Found in 100 trials"),
+    "smallest": mark("Smallest difference (%)"),
 }
 MOST = 40
 """Replicates at which the picture ends at the latest."""
@@ -49,8 +52,13 @@ def curve_points(plan: TrialPlan) -> list[CurvePoint]:
 
 def _series(point: CurvePoint, aim: TrialAim) -> str:
     if point.cv == aim.cv:
-        return AS_SET
-    return LOW if point.cv == ALIKE else HIGH
+        return tr(AS_SET)
+    return tr(MUCH_ALIKE, cv=ALIKE) if point.cv == ALIKE else tr(ALL_UNLIKE, cv=UNLIKE)
+
+
+def curve_names() -> list[str]:
+    """Return what a person reads for each of `SERIES`."""
+    return [tr(AS_SET), tr(MUCH_ALIKE, cv=ALIKE), tr(ALL_UNLIKE, cv=UNLIKE)]
 
 
 def curve_rows(
@@ -81,10 +89,10 @@ def curve_rows(
     ]  # fmt: skip
     found = plan.power if sought == "power" else plan.smallest
     here = [] if found is None else [
-        {"replicates": plan.counted, "value": 100 * found, "text": f"this plan: {found:.0%}"}
+        {"replicates": plan.counted, "value": 100 * found, "text": tr("this plan: {found:.0%}", found=found)}
     ]  # fmt: skip
     level = aim.power if sought == "power" else aim.difference
-    wanted = [{"value": 100 * level, "text": f"wanted: {level:.0%}"}]
+    wanted = [{"value": 100 * level, "text": tr("wanted: {level:.0%}", level=level)}]
     return {sought: rows, f"{sought}_here": here, f"{sought}_wanted": wanted}
 
 
@@ -103,12 +111,12 @@ def curve_signals(plan: TrialPlan, sought: Sought) -> dict[str, float]:
 def curve_table(points: Sequence[CurvePoint]) -> list[list[str]]:
     """Return both curves as rows of text, headings first."""
     return [
-        ["Replicates", "Plots", "CV", TITLES["power"], TITLES["smallest"]],
+        [tr("Replicates"), tr("Plots"), "CV", tr(TITLES["power"]), tr(TITLES["smallest"])],
         *(
             [
                 str(point.replicates),
                 str(point.plots),
-                f"{point.cv:.2f}",
+                number_text(point.cv, ".2f"),
                 f"{100 * point.power:.0f}",
                 f"{100 * point.smallest:.0f}",
             ]
@@ -134,24 +142,24 @@ def plan_curve_chart(sought: Sought) -> Any:
 
     end, top = f"{sought}_end", f"{sought}_top"
     x = alt.X(
-        "replicates:Q", title="Replicates",
+        "replicates:Q", title=tr("Replicates"),
         axis=alt.Axis(tickMinStep=1, format="d"),
         scale=alt.Scale(domainMin=1, domainMax={"expr": end}, nice=False, zero=False),
     )  # fmt: skip
-    y = alt.Y("value:Q", title=TITLES[sought], scale=from_zero(alt, top))
+    y = alt.Y("value:Q", title=tr(TITLES[sought]), scale=from_zero(alt, top))
     colours = [METHOD_COLOURS[0], METHOD_COLOURS[1], METHOD_COLOURS[2]]
     legend = alt.Legend(
         orient="top", columns=1, symbolType="stroke", symbolSize=500, symbolStrokeWidth=2.5
     )
     colour = alt.Color("series:N", title=None, legend=legend,
-                       scale=alt.Scale(domain=list(SERIES), range=colours))  # fmt: skip
+                       scale=alt.Scale(domain=curve_names(), range=colours))  # fmt: skip
     dash = alt.StrokeDash("series:N", title=None, legend=legend,
-                          scale=alt.Scale(domain=list(SERIES), range=[[1, 0], [6, 4], [2, 3]]))  # fmt: skip
+                          scale=alt.Scale(domain=curve_names(), range=[[1, 0], [6, 4], [2, 3]]))  # fmt: skip
     tooltip = [
-        alt.Tooltip("series:N", title="Plots"),
-        alt.Tooltip("replicates:Q", title="Replicates"),
-        alt.Tooltip("plots:Q", title="Plots in all"),
-        alt.Tooltip("value:Q", title=TITLES[sought], format=".0f"),
+        alt.Tooltip("series:N", title=tr("Plots")),
+        alt.Tooltip("replicates:Q", title=tr("Replicates")),
+        alt.Tooltip("plots:Q", title=tr("Plots in all")),
+        alt.Tooltip("value:Q", title=tr(TITLES[sought]), format=".0f"),
     ]
     curves = alt.Chart(empty(alt, sought)).encode(x=x, y=y, color=colour, tooltip=tooltip)
     lines = curves.mark_line(strokeWidth=2.5, clip=True).encode(strokeDash=dash)
@@ -172,9 +180,13 @@ def plan_curve_chart(sought: Sought) -> Any:
         top_parameter(alt, end), top_parameter(alt, top)
     )
     said = {
-        "power": "Chance that the wanted difference is found, against replicates; "
-        "the diamond is this plan, the dashed level what is wanted.",
-        "smallest": "Smallest difference that is found with the wanted chance, against replicates; "
-        "the diamond is this plan, the dashed level what is wanted.",
+        "power": tr(
+            "Chance that the wanted difference is found, against replicates; the diamond is this "
+            "plan, the dashed level what is wanted."
+        ),
+        "smallest": tr(
+            "Smallest difference that is found with the wanted chance, against replicates; the "
+            "diamond is this plan, the dashed level what is wanted."
+        ),
     }
     return finish(chart, said[sought], HEIGHT)

@@ -7,6 +7,7 @@ from typing import Any
 
 from scenariokit.charts.frames import Row, Showing
 from scenariokit.charts.marks import INK, METHOD_COLOURS, QUIET, empty, finish, top_parameter
+from scenariokit.language import tr
 from scenariokit.trials.planning.aim import TrialAim
 from scenariokit.trials.planning.layout import PlannedPlot
 from scenariokit.trials.planning.plot_map import MapArea
@@ -93,11 +94,11 @@ def map_rows(plan: TrialPlan, names: Mapping[str, str]) -> dict[str, list[Row]]:
     """
     plots = {plot.plot_id: plot for plot in plan.layout.plots}
     ground = [{"x": 0.0, "x2": plan.map.width, "y": 0.0, "y2": plan.map.height, "fill": GROUND,
-               "what": "way"}]  # fmt: skip
+               "what": tr("way")}]  # fmt: skip
     tanks, drawn = [], []
     for area in plan.map.areas:
         if area.kind == "empty":
-            ground.append({**_rectangle(area), "fill": EMPTY, "what": "empty"})
+            ground.append({**_rectangle(area), "fill": EMPTY, "what": tr("empty")})
         elif area.kind == "tank":
             tanks.append({**_rectangle(area), "text": _tank_words(plan, area.tank)})
         elif area.kind == "plot":
@@ -133,14 +134,18 @@ def _words(plan: TrialPlan, plot: PlannedPlot, names: Mapping[str, str]) -> Row:
 
 def _place(plan: TrialPlan, plot: PlannedPlot) -> str:
     sections = plan.layout.tank_of(plot).sections
-    return f"{plot.tank}, section {plot.section}" if sections > 1 else plot.tank
+    return (
+        tr("{tank}, section {section}", tank=plot.tank, section=plot.section)
+        if sections > 1
+        else plot.tank
+    )
 
 
 def _tank_words(plan: TrialPlan, tank: str) -> str:
     """Return the name of a tank, and its block if it is all of one."""
     blocks = {plot.block for plot in plan.layout.plots if plot.tank == tank}
     one = next(iter(blocks)) if len(blocks) == 1 else ""
-    return f"{tank}, block {one}" if one else tank
+    return tr("{tank}, block {block}", tank=tank, block=one) if one else tank
 
 
 def map_width(plan: TrialPlan) -> float:
@@ -175,7 +180,7 @@ def map_table(plan: TrialPlan, names: Mapping[str, str]) -> list[list[str]]:
     """Return the map as rows of text, headings first."""
     codes = plot_codes(plan.aim)
     return [
-        ["Plot", "Place", "Block", "Letter", "Treatment", "Variety"],
+        [tr("Plot"), tr("Place"), tr("Block"), tr("Letter"), tr("Treatment"), tr("Variety")],
         *(
             [
                 plot.plot_id,
@@ -220,7 +225,7 @@ def map_chart(groups: Sequence[str], showing: Showing) -> Any:
         alt.Chart(empty(alt, "ground"))
         .mark_rect(stroke=QUIET, strokeWidth=0.7, strokeDash=[4, 3])
         .encode(x=x, x2="x2:Q", y=y, y2="y2:Q", color=alt.Color("fill:N", scale=None),
-                tooltip=alt.Tooltip("what:N", title="Here"))
+                tooltip=alt.Tooltip("what:N", title=tr("Here")))
     )  # fmt: skip
     plots = alt.Chart(empty(alt, "plots"))
     boxes = plots.mark_rect(stroke="#ffffff", strokeWidth=1).encode(
@@ -232,8 +237,8 @@ def map_chart(groups: Sequence[str], showing: Showing) -> Any:
         ),
         tooltip=[
             alt.Tooltip(f"{field}:N", title=title)
-            for field, title in (("plot", "Plot"), ("place", "Tank"), ("block", "Block"),
-                                 ("treatment", "Treatment"), ("variety", "Variety"))
+            for field, title in (("plot", tr("Plot")), ("place", tr("Tank")), ("block", tr("Block")),
+                                 ("treatment", tr("Treatment")), ("variety", tr("Variety")))
         ],
     )  # fmt: skip
     middle = plots.encode(
@@ -266,8 +271,11 @@ def map_chart(groups: Sequence[str], showing: Showing) -> Any:
     )
     return finish(
         chart,
-        "Map of the trial to scale, seen from above: tanks with their plots, each with the letter "
-        "and colour of its treatment and its number; ways are plain, empty sections white.",
+        tr(
+            "Map of the trial to scale, seen from above: tanks with their plots, each with the "
+            "letter and colour of its treatment and its number; ways are plain, empty sections "
+            "white."
+        ),
         PICTURE,
     )
 
@@ -288,8 +296,8 @@ def _axes(alt: Any, showing: Showing) -> tuple[Any, Any]:
             domainMin=0, domainMax={"expr": top}, nice=False, zero=False, reverse=down
         )  # fmt: skip
 
-    x = alt.X("x:Q", title=f"From the left ({unit})", axis=axis("width_cm"),
+    x = alt.X("x:Q", title=tr("From the left ({unit})", unit=unit), axis=axis("width_cm"),
               scale=scale("width_cm", down=False))  # fmt: skip
-    y = alt.Y("y:Q", title=f"From the first row ({unit})", axis=axis("height_cm"),
+    y = alt.Y("y:Q", title=tr("From the first row ({unit})", unit=unit), axis=axis("height_cm"),
               scale=scale("height_cm", down=True))  # fmt: skip
     return x, y

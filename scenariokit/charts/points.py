@@ -18,8 +18,10 @@ from scenariokit.charts.marks import (
     marked_parameter,
     names_above,
     rows_height,
+    same,
     top_parameter,
 )
+from scenariokit.language import tr
 
 ELEMENT_COLOURS = ("#3f5fa8", "#c88400", "#7a3b69")
 """Of nitrogen, phosphorus and potassium."""
@@ -78,7 +80,7 @@ def tradeoff_chart(methods: Sequence[tuple[str, str]], showing: Showing) -> Any:
         y=y,
         shape=shape,
         tooltip=[
-            alt.Tooltip("label:N", title="Method"),
+            alt.Tooltip("label:N", title=tr("Method")),
             number("yield:Q", title=showing.title("yield_per_area"), format=".2f"),
             number("yield_low:Q", title=showing.title("yield_low"), format=".2f"),
             number("yield_high:Q", title=showing.title("yield_high"), format=".2f"),
@@ -95,8 +97,10 @@ def tradeoff_chart(methods: Sequence[tuple[str, str]], showing: Showing) -> Any:
     )
     return finish(
         chart,
-        "Yield per tank area against cost per kilogram of each method, each with its range. "
-        "Down and to the right is better.",
+        tr(
+            "Yield per tank area against cost per kilogram of each method, each with its range. "
+            "Down and to the right is better."
+        ),
         300 + 18 * ((len(methods) + 1) // 2),
     )
 
@@ -112,14 +116,14 @@ def fate_chart(methods: Sequence[tuple[str, str]], showing: Showing) -> Any:
     import altair as alt
 
     order = [label for _, label in methods]
-    elements, unit = ["Nitrogen", "Phosphorus", "Potassium"], showing.unit("n_supplied")
+    elements, unit = [tr("Nitrogen"), tr("Phosphorus"), tr("Potassium")], showing.unit("n_supplied")
     base = alt.Chart(empty(alt, "fate")).encode(
         y=alt.Y("label:N", title=None, sort=order, axis=None),
         opacity=dimmed(alt),
     )
     points = base.mark_point(filled=True, size=110, clip=True).encode(
         x=alt.X(
-            "share:Q", title="Carried off in the produce (% of what is fed)",
+            "share:Q", title=tr("Carried off in the produce (% of what is fed)"),
             scale=from_zero(alt, "share_top"),
         ),
         color=alt.Color(
@@ -133,11 +137,11 @@ def fate_chart(methods: Sequence[tuple[str, str]], showing: Showing) -> Any:
             legend=alt.Legend(orient="top"),
         ),
         tooltip=[
-            alt.Tooltip("label:N", title="Method"),
-            alt.Tooltip("element:N", title="Nutrient"),
-            alt.Tooltip("share:Q", title="% carried off", format=".0f"),
-            alt.Tooltip("supplied:Q", title=f"Fed ({unit})", format=".3~g"),
-            alt.Tooltip("removed:Q", title=f"Carried off ({unit})", format=".3~g"),
+            alt.Tooltip("label:N", title=tr("Method")),
+            alt.Tooltip("element:N", title=tr("Nutrient")),
+            alt.Tooltip("share:Q", title=tr("% carried off"), format=".0f"),
+            alt.Tooltip("supplied:Q", title=tr("Fed ({unit})", unit=unit), format=".3~g"),
+            alt.Tooltip("removed:Q", title=tr("Carried off ({unit})", unit=unit), format=".3~g"),
         ],
     )  # fmt: skip
     limit = (
@@ -145,13 +149,15 @@ def fate_chart(methods: Sequence[tuple[str, str]], showing: Showing) -> Any:
         .mark_rule(strokeDash=[5, 4], color=QUIET, strokeWidth=1.5)
         .encode(x="share:Q")
     )
-    names = names_above(alt, base, "datum.element == 'Nitrogen'")
+    names = names_above(alt, base, same("element", elements[0]))
     chart = alt.layer(limit, points, names).add_params(
         marked_parameter(alt), top_parameter(alt, "share_top")
     )
     return finish(
         chart,
-        "Share of the nitrogen, phosphorus and potassium fed that leaves with the produce. "
-        "Right of the dashed line at 100 % the crop takes more than it is fed.",
+        tr(
+            "Share of the nitrogen, phosphorus and potassium fed that leaves with the produce. "
+            "Right of the dashed line at 100 % the crop takes more than it is fed."
+        ),
         rows_height(methods) + 24,
     )

@@ -9,6 +9,7 @@ import numpy as np
 from scenariokit import units
 from scenariokit.charts.frames import Showing
 from scenariokit.charts.marks import INK, finish
+from scenariokit.language import mark, number_text, tr
 from scenariokit.scenario import Method
 
 Row = dict[str, Any]
@@ -17,7 +18,10 @@ WALL = 0.8
 SPROUT = 9.0
 """Height of a drawn sprout above the medium, in cm; full-grown leaves would hide the tank."""
 
-PARTS = ("tank", "water", "container", "growing medium", "sheet", "plant")
+PARTS = (
+    mark("tank"), mark("water"), mark("container"), mark("growing medium"), mark("sheet"),
+    mark("plant"),
+)  # fmt: skip
 _FILL = {
     "tank": "#4a5568",
     "water": "#9fd0e6",
@@ -55,7 +59,7 @@ def section_size(method: Method) -> tuple[float, float]:
 
 
 def _rect(part: str, x: float, x2: float, y: float, y2: float) -> Row:
-    return {"part": part, "x": x, "x2": x2, "y": y, "y2": y2}
+    return {"part": tr(part), "x": x, "x2": x2, "y": y, "y2": y2}
 
 
 def section_rows(method: Method, depth: float, showing: Showing) -> dict[str, list[Row]]:
@@ -88,7 +92,7 @@ def section_rows(method: Method, depth: float, showing: Showing) -> dict[str, li
             _rect("tank", 0, WALL, -WALL, rim),
             _rect("tank", width - WALL, width, -WALL, rim),
         ]
-        text = f"water {_measure(depth, showing)}"
+        text = tr("water {depth}", depth=_measure(depth, showing))
         words.append({"x": WALL + 0.4, "y": depth + 0.2, "text": text})
     for index in range(count):
         left = WALL + index * pitch + (pitch - _first(box.length)) / 2
@@ -112,7 +116,7 @@ def _sheet_thread(index: int, left: float, right: float, top: float) -> list[Row
         (right + 0.25, 0),
     ]
     return [
-        {"part": "sheet", "piece": f"sheet-{index}", "order": order, "x": x, "y": y}
+        {"part": tr("sheet"), "piece": f"sheet-{index}", "order": order, "x": x, "y": y}
         for order, (x, y) in enumerate(path)
     ]
 
@@ -131,7 +135,7 @@ def _sprouts(index: int, left: float, right: float, soil: float, plants: float) 
         for piece, stroke in enumerate(strokes):
             rows += [
                 {
-                    "part": "plant",
+                    "part": tr("plant"),
                     "piece": f"plant-{index}-{number}-{piece}",
                     "order": order,
                     "x": a,
@@ -144,8 +148,9 @@ def _sprouts(index: int, left: float, right: float, soil: float, plants: float) 
 
 def _measure(centimetres: float, showing: Showing) -> str:
     if showing.system == "us":
-        return f"{units.quantity(centimetres, 'cm').m_as('inch'):.1f} in"
-    return f"{centimetres:.1f} cm"
+        inches = float(units.quantity(centimetres, "cm").m_as("inch"))
+        return f"{number_text(inches, '.1f')} in"
+    return f"{number_text(centimetres, '.1f')} cm"
 
 
 def section_chart(showing: Showing) -> Any:
@@ -169,17 +174,17 @@ def section_chart(showing: Showing) -> Any:
         scale=alt.Scale(domainMin=0, domainMax={"expr": "width_cm"}, nice=False, zero=False),
     )  # fmt: skip
     y = alt.Y(
-        "y:Q", title=f"Height ({'in' if inch else 'cm'})",
+        "y:Q", title=tr("Height ({unit})", unit='in' if inch else 'cm'),
         axis=alt.Axis(labelExpr=f"format({per_unit}, '.0f')", grid=False),
         scale=alt.Scale(domainMin=-WALL, domainMax={"expr": f"height_cm - {WALL}"}, nice=False,
                         zero=False),
     )  # fmt: skip
     colours = alt.Color(
         "part:N", title=None,
-        scale=alt.Scale(domain=list(PARTS), range=[_FILL[part] for part in PARTS]),
+        scale=alt.Scale(domain=[tr(part) for part in PARTS], range=[_FILL[part] for part in PARTS]),
         legend=alt.Legend(orient="bottom", columns=3, symbolType="square"),
     )  # fmt: skip
-    tooltip = alt.Tooltip("part:N", title="Part")
+    tooltip = alt.Tooltip("part:N", title=tr("Part"))
     boxes = (
         alt.Chart(empty(alt, "boxes"))
         .mark_rect(stroke=INK, strokeWidth=0.6, clip=True)
@@ -198,4 +203,4 @@ def section_chart(showing: Showing) -> Any:
     chart = alt.layer(boxes, threads, words).add_params(
         top_parameter(alt, "width_cm"), top_parameter(alt, "height_cm")
     )
-    return finish(chart, "Cross-section of the tank, to scale.", 260)
+    return finish(chart, tr("Cross-section of the tank, to scale."), 260)

@@ -16,9 +16,15 @@ from scenariokit.charts.marks import (
     top_parameter,
 )
 from scenariokit.charts.trials import yield_number, yield_unit
+from scenariokit.language import mark, number_text, tr
 from scenariokit.trials.meta import ForestRow, MethodOverStudies
 
-STUDY, APART, ALL, NEXT = "one study", "not pooled", "all studies", "another such study"
+STUDY, APART, ALL, NEXT = (
+    mark("one study"),
+    mark("not pooled"),
+    mark("all studies"),
+    mark("another such study"),
+)
 KINDS = (STUDY, APART, ALL, NEXT)
 KIND_COLOURS = (METHOD_COLOURS[0], METHOD_COLOURS[1], METHOD_COLOURS[2], METHOD_COLOURS[4])
 KIND_SHAPES = ("square", "circle", "diamond", "triangle-up")
@@ -29,24 +35,29 @@ def forest_rows(one: MethodOverStudies, showing: Showing) -> list[Row]:
     rows = [_forest_row(row, one, showing, STUDY) for row in one.rows]
     rows += [_forest_row(row, one, showing, APART) for row in one.apart if row.estimate is not None]
     if one.random is not None and one.pool is not None:
-        words = f"All studies: {_size_text(one.random, one, showing)}"
-        share = f"I² {100 * one.pool.i_squared:.0f} %"
-        rows.append({**_ends(one.random, one, showing), "kind": ALL, "weight": 0.5,
-                     "text": f"{words}, {share}"})  # fmt: skip
+        words = tr("All studies: {size}, I² {share:.0f} %",
+                   size=_size_text(one.random, one, showing), share=100 * one.pool.i_squared)  # fmt: skip
+        rows.append({**_ends(one.random, one, showing), "kind": tr(ALL), "weight": 0.5,
+                     "text": words})  # fmt: skip
     if one.prediction is not None:
         ends = _ends(one.prediction, one, showing)
-        text = f"Another such study: {_number(ends['low'], one)} to {_number(ends['high'], one)}"
-        rows.append({**ends, "estimate": None, "kind": NEXT, "weight": 0.5, "text": text})
+        text = tr(
+            "Another such study: {low} to {high}",
+            low=_number(ends["low"], one),
+            high=_number(ends["high"], one),
+        )
+        rows.append({**ends, "estimate": None, "kind": tr(NEXT), "weight": 0.5, "text": text})
     return [{**row, "order": order} for order, row in enumerate(rows)]
 
 
 def _forest_row(row: ForestRow, one: MethodOverStudies, showing: Showing, kind: str) -> Row:
-    text = f"{row.study}: {_size_text(row, one, showing)}"
+    size = _size_text(row, one, showing)
     if kind == APART or not row.weight:
-        text += ", not pooled"
+        text = tr("{study}: {size}, not pooled", study=row.study, size=size)
     else:
-        text += f", weight {100 * row.weight:.0f} %"
-    return {**_ends(row, one, showing), "kind": kind, "weight": row.weight, "text": text}
+        text = tr("{study}: {size}, weight {weight:.0f} %", study=row.study, size=size,
+                  weight=100 * row.weight)  # fmt: skip
+    return {**_ends(row, one, showing), "kind": tr(kind), "weight": row.weight, "text": text}
 
 
 def _ends(found: Any, one: MethodOverStudies, showing: Showing) -> Row:
@@ -60,13 +71,15 @@ def _size(value: Any, one: MethodOverStudies, showing: Showing) -> float | None:
 
 
 def _number(value: float | None, one: MethodOverStudies) -> str:
-    return "–" if value is None else f"{value:.2f}" if one.scale == "ratio" else f"{value:.3g}"
+    return "–" if value is None else number_text(value, ".2f" if one.scale == "ratio" else ".3g")
 
 
 def _size_text(found: Any, one: MethodOverStudies, showing: Showing) -> str:
     ends = _ends(found, one, showing)
     middle, low, high = (_number(ends[name], one) for name in ("estimate", "low", "high"))
-    return middle if ends["low"] is None else f"{middle} ({low} to {high})"
+    if ends["low"] is None:
+        return middle
+    return tr("{middle} ({low} to {high})", middle=middle, low=low, high=high)
 
 
 def forest_ends(one: MethodOverStudies, rows: Sequence[Row]) -> tuple[float, float]:
@@ -106,9 +119,9 @@ def forest_chart(one: MethodOverStudies, showing: Showing) -> Any:
 
     ratio = one.scale == "ratio"
     title = (
-        f"Times the yield of {one.common}"
+        tr("Times the yield of {common}", common=one.common)
         if ratio
-        else f"Yield beside {one.common} ({yield_unit(showing)})"
+        else tr("Yield beside {common} ({unit})", common=one.common, unit=yield_unit(showing))
     )
     scale = alt.Scale(
         type="log" if ratio else "linear", nice=False,
@@ -116,11 +129,11 @@ def forest_chart(one: MethodOverStudies, showing: Showing) -> Any:
     )  # fmt: skip
     y = alt.Y("order:O", title=None, axis=None)
     colour = alt.Color(
-        "kind:N", title=None, scale=alt.Scale(domain=list(KINDS), range=list(KIND_COLOURS)),
+        "kind:N", title=None, scale=alt.Scale(domain=[tr(kind) for kind in KINDS], range=list(KIND_COLOURS)),
         legend=alt.Legend(orient="top", columns={"expr": "width < 370 ? 2 : 4"}),
     )  # fmt: skip
     shape = alt.Shape("kind:N", title=None, legend=alt.Legend(orient="top"),
-                      scale=alt.Scale(domain=list(KINDS), range=list(KIND_SHAPES)))  # fmt: skip
+                      scale=alt.Scale(domain=[tr(kind) for kind in KINDS], range=list(KIND_SHAPES)))  # fmt: skip
     base = alt.Chart(empty(alt, "forest")).encode(y=y)
     spans = base.mark_rule(strokeWidth=2.5, clip=True).encode(
         x=alt.X("low:Q", title=title, scale=scale), x2="high:Q", color=colour
@@ -128,7 +141,7 @@ def forest_chart(one: MethodOverStudies, showing: Showing) -> Any:
     points = base.mark_point(filled=True, clip=True, opacity=1).encode(
         x=alt.X("estimate:Q", title=title, scale=scale), color=colour, shape=shape,
         size=alt.Size("weight:Q", legend=None, scale=alt.Scale(domain=[0, 1], range=[60, 320])),
-        tooltip=[alt.Tooltip("text:N", title="Study"), alt.Tooltip("kind:N", title="What")],
+        tooltip=[alt.Tooltip("text:N", title=tr("Study")), alt.Tooltip("kind:N", title=tr("What"))],
     )  # fmt: skip
     even = (
         alt.Chart(alt.InlineData(values=[{"estimate": 1 if ratio else 0}]))
@@ -143,7 +156,11 @@ def forest_chart(one: MethodOverStudies, showing: Showing) -> Any:
     chart = alt.layer(even, edge, spans, points, names)
     return finish(
         chart.add_params(top_parameter(alt, "forest_low"), top_parameter(alt, "forest_high")),
-        f"{one.method} against {one.common}, study by study with intervals, then all studies and "
-        "what another such study may give. The dashed line stands where both yield alike.",
+        tr(
+            "{method} against {common}, study by study with intervals, then all studies and what "
+            "another such study may give. The dashed line stands where both yield alike.",
+            method=one.method,
+            common=one.common,
+        ),
         rows_height([*one.rows, *one.apart, one.random, one.prediction]) + 40,
     )

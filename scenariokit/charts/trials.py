@@ -21,6 +21,7 @@ from scenariokit.charts.marks import (
     rows_height,
     top_parameter,
 )
+from scenariokit.language import number_text, tr
 from scenariokit.trials.analysis import Analysis, ResidualChecks
 from scenariokit.trials.plots import PlotTable
 from scenariokit.trials.summary import TrialSummary
@@ -63,15 +64,17 @@ def mean_rows(found: TrialSummary, showing: Showing) -> tuple[list[Row], list[Ro
     for label, one in zip(mean_labels(found), found.means, strict=True):
         values = [yield_number(units.quantity(v, "kg/m^2"), showing) for v in one.values]
         mean, low, high = (_maybe(part, showing) for part in (one.mean, one.low, one.high))
-        number = f"{mean:.{digits}f}"
-        note = f" {one.letters}" if one.letters else ""
+        text = number_text(mean, f".{digits}f") + (f" {one.letters}" if one.letters else "")
         if one.low is None:
-            note = " (one plot)" if one.plots == 1 else " (no interval)"
+            plain = number_text(mean, f".{digits}f")
+            text = tr("{mean} (no interval)", mean=plain)
+            if one.plots == 1:
+                text = tr("{mean} (one plot)", mean=plain)
         end = max(part for part in (mean, high, *values) if part is not None)
         # A mean's interval may reach below zero where a yield cannot.
         low = None if low is None else max(low, 0.0)
         means.append(
-            {"label": label, "mean": mean, "low": low, "high": high, "text": f"{number}{note}",
+            {"label": label, "mean": mean, "low": low, "high": high, "text": text,
              "end": end}
         )  # fmt: skip
         plots += [{"label": label, "value": value} for value in values]
@@ -102,7 +105,7 @@ def means_chart(found: TrialSummary, showing: Showing) -> Any:
     import altair as alt
 
     labels = mean_labels(found)
-    title = f"Yield ({yield_unit(showing)})"
+    title = tr("Yield ({unit})", unit=yield_unit(showing))
     colour, shape = _level_encodings(alt, sorted(labels))
     base = alt.Chart(empty(alt, "means")).encode(
         y=alt.Y("label:N", title=None, sort=labels, axis=None)
@@ -114,7 +117,7 @@ def means_chart(found: TrialSummary, showing: Showing) -> Any:
         .encode(
             x=alt.X("value:Q", title=title, scale=scale),
             y=alt.Y("label:N", title=None, sort=labels, axis=None),
-            tooltip=[alt.Tooltip("value:Q", title=f"One plot ({yield_unit(showing)})",
+            tooltip=[alt.Tooltip("value:Q", title=tr("One plot ({unit})", unit=yield_unit(showing)),
                                  format=".3~g")],
         )
     )  # fmt: skip
@@ -124,11 +127,11 @@ def means_chart(found: TrialSummary, showing: Showing) -> Any:
     points = base.mark_point(filled=True, size=150, stroke="#ffffff", strokeWidth=1).encode(
         x=alt.X("mean:Q", title=title, scale=scale), color=colour, shape=shape,
         tooltip=[
-            alt.Tooltip("label:N", title="What"),
-            alt.Tooltip("mean:Q", title=f"Mean ({yield_unit(showing)})", format=".3~g"),
-            alt.Tooltip("low:Q", title="Interval from", format=".3~g"),
-            alt.Tooltip("high:Q", title="to", format=".3~g"),
-            alt.Tooltip("text:N", title="Letters"),
+            alt.Tooltip("label:N", title=tr("What")),
+            alt.Tooltip("mean:Q", title=tr("Mean ({unit})", unit=yield_unit(showing)), format=".3~g"),
+            alt.Tooltip("low:Q", title=tr("Interval from"), format=".3~g"),
+            alt.Tooltip("high:Q", title=tr("to"), format=".3~g"),
+            alt.Tooltip("text:N", title=tr("Letters")),
         ],
     )  # fmt: skip
     words = base.mark_text(align="left", dx=8, fontSize=12, fontWeight="bold", color=INK).encode(
@@ -139,8 +142,10 @@ def means_chart(found: TrialSummary, showing: Showing) -> Any:
     )
     return finish(
         chart,
-        "Mean yield of each level with its interval; small strokes are the plots. Levels that "
-        "share a letter are not shown to differ.",
+        tr(
+            "Mean yield of each level with its interval; small strokes are the plots. Levels "
+            "that share a letter are not shown to differ."
+        ),
         rows_height(labels) + 10,
     )
 
@@ -198,15 +203,20 @@ def residuals_chart(showing: Showing) -> Any:
     import altair as alt
 
     unit = yield_unit(showing)
-    x = alt.X("fitted:Q", title=f"Fitted yield ({unit})", scale=from_zero(alt, "fitted_top"))
+    x = alt.X(
+        "fitted:Q", title=tr("Fitted yield ({unit})", unit=unit), scale=from_zero(alt, "fitted_top")
+    )
     points, names = _residual_points(alt, x, unit)
     chart = alt.layer(_zero(alt), points, names).add_params(
         top_parameter(alt, "residual_top"), top_parameter(alt, "fitted_top")
     )
     return finish(
         chart,
-        "What each plot gave more or less than the analysis expects, against what it expects. A "
-        "funnel says that high yields vary more; a lone point, that something befell that plot.",
+        tr(
+            "What each plot gave more or less than the analysis expects, against what it "
+            "expects. A funnel says that high yields vary more; a lone point, that something "
+            "befell that plot."
+        ),
         HEIGHT,
     )
 
@@ -223,7 +233,7 @@ def scores_chart(showing: Showing) -> Any:
     import altair as alt
 
     unit = yield_unit(showing)
-    x = alt.X("score:Q", title="Normal score (standard deviations)")
+    x = alt.X("score:Q", title=tr("Normal score (standard deviations)"))
     line = (
         alt.Chart(empty(alt, "score_line"))
         .mark_line(color=QUIET, strokeDash=[4, 3], strokeWidth=1.5, clip=True)
@@ -233,8 +243,10 @@ def scores_chart(showing: Showing) -> Any:
     chart = alt.layer(line, points, names).add_params(top_parameter(alt, "residual_top"))
     return finish(
         chart,
-        "Residuals in order against where they would stand if they followed a normal curve: near "
-        "the dashed line they do.",
+        tr(
+            "Residuals in order against where they would stand if they followed a normal curve: "
+            "near the dashed line they do."
+        ),
         HEIGHT,
     )
 
@@ -243,16 +255,16 @@ def _residual_axis(alt: Any, unit: str) -> Any:
     scale = alt.Scale(
         domainMin={"expr": "-residual_top"}, domainMax={"expr": "residual_top"}, nice=False
     )
-    return alt.Y("residual:Q", title=f"Residual ({unit})", scale=scale)
+    return alt.Y("residual:Q", title=tr("Residual ({unit})", unit=unit), scale=scale)
 
 
 def _residual_points(alt: Any, x: Any, unit: str) -> tuple[Any, Any]:
     base = alt.Chart(empty(alt, "residuals")).encode(x=x, y=_residual_axis(alt, unit))
     points = base.mark_point(filled=True, size=70, color=METHOD_COLOURS[0], opacity=0.85).encode(
         tooltip=[
-            alt.Tooltip("plot:N", title="Plot"),
-            alt.Tooltip("fitted:Q", title=f"Fitted ({unit})", format=".3~g"),
-            alt.Tooltip("residual:Q", title=f"Residual ({unit})", format="+.2~g"),
+            alt.Tooltip("plot:N", title=tr("Plot")),
+            alt.Tooltip("fitted:Q", title=tr("Fitted ({unit})", unit=unit), format=".3~g"),
+            alt.Tooltip("residual:Q", title=tr("Residual ({unit})", unit=unit), format="+.2~g"),
         ]
     )
     names = base.mark_text(dy=-10, fontSize=11, color=INK).encode(text="text:N")

@@ -7,10 +7,11 @@ from typing import Any
 from scenariokit import units
 from scenariokit.charts.frames import Row, Showing
 from scenariokit.charts.marks import METHOD_COLOURS, QUIET, empty, finish, from_zero, top_parameter
+from scenariokit.language import mark, tr
 from scenariokit.scenario import TankSeason
 
-PLANNED, MISHAP = "as planned", "with the mishap"
-WATER, AIR = "water", "air"
+PLANNED, MISHAP = mark("as planned"), mark("with the mishap")
+WATER, AIR = mark("water"), mark("air")
 PAIR = (METHOD_COLOURS[0], METHOD_COLOURS[3])
 HEIGHT = 230
 
@@ -31,7 +32,7 @@ def season_rows(name: str, found: TankSeason, showing: Showing) -> tuple[list[Ro
 def _series(name: str, days: Any, values: Any) -> list[Row]:
     """Return one row for each day; a value that does not exist is a gap."""
     return [
-        {"series": name, "day": float(day), "value": float(value) if value == value else None}
+        {"series": tr(name), "day": float(day), "value": float(value) if value == value else None}
         for day, value in zip(days, values, strict=True)
     ]
 
@@ -40,7 +41,7 @@ def profile_rows(profile: Any, showing: Showing) -> list[Row]:
     """Return water and air over the height of a medium, in percent by volume."""
     heights = profile.height.m_as(units.unit_of(depth_unit(showing)))
     return [
-        {"series": name, "height": float(height), "value": 100 * float(value)}
+        {"series": tr(name), "height": float(height), "value": 100 * float(value)}
         for name, values in ((WATER, profile.water_content.m), (AIR, profile.air_content.m))
         for height, value in zip(heights, values, strict=True)
     ]
@@ -48,12 +49,13 @@ def profile_rows(profile: Any, showing: Showing) -> list[Row]:
 
 def _two_colours(alt: Any, names: tuple[str, str]) -> tuple[Any, Any]:
     """Return colour and dash of two series; each says the same."""
+    words = [tr(name) for name in names]
     colour = alt.Color(
-        "series:N", title=None, scale=alt.Scale(domain=list(names), range=list(PAIR)),
+        "series:N", title=None, scale=alt.Scale(domain=words, range=list(PAIR)),
         legend=alt.Legend(orient="top"),
     )  # fmt: skip
     dash = alt.StrokeDash(
-        "series:N", title=None, scale=alt.Scale(domain=list(names), range=[[1, 0], [6, 4]]),
+        "series:N", title=None, scale=alt.Scale(domain=words, range=[[1, 0], [6, 4]]),
         legend=alt.Legend(orient="top"),
     )  # fmt: skip
     return colour, dash
@@ -76,7 +78,7 @@ def season_chart(source: str, title: str, description: str) -> Any:
     import altair as alt
 
     colour, dash = _two_colours(alt, (PLANNED, MISHAP))
-    x = alt.X("day:Q", title="Days from planting", scale=from_zero(alt, f"{source}_days"))
+    x = alt.X("day:Q", title=tr("Days from planting"), scale=from_zero(alt, f"{source}_days"))
     y = alt.Y("value:Q", title=title, scale=from_zero(alt, f"{source}_top"))
     lines = (
         alt.Chart(empty(alt, source))
@@ -84,8 +86,8 @@ def season_chart(source: str, title: str, description: str) -> Any:
         .encode(
             x=x, y=y, color=colour, strokeDash=dash,
             tooltip=[
-                alt.Tooltip("series:N", title="Series"),
-                alt.Tooltip("day:Q", title="Day", format=".0f"),
+                alt.Tooltip("series:N", title=tr("Series")),
+                alt.Tooltip("day:Q", title=tr("Day"), format=".0f"),
                 alt.Tooltip("value:Q", title=title, format=".2f"),
             ],
         )
@@ -113,8 +115,8 @@ def profile_chart(showing: Showing) -> Any:
     import altair as alt
 
     colour, dash = _two_colours(alt, (WATER, AIR))
-    title = f"Height in the medium ({units.unit_label(depth_unit(showing))})"
-    across = "Share of the volume (%)"
+    title = tr("Height in the medium ({unit})", unit=units.unit_label(depth_unit(showing)))
+    across = tr("Share of the volume (%)")
     y = alt.Y("height:Q", title=title, scale=from_zero(alt, "profile_top"))
     lines = (
         alt.Chart(empty(alt, "profile"))
@@ -123,7 +125,7 @@ def profile_chart(showing: Showing) -> Any:
             x=alt.X("value:Q", title=across, scale=alt.Scale(domain=[0, 100])),
             y=y, color=colour, strokeDash=dash, order="height:Q",
             tooltip=[
-                alt.Tooltip("series:N", title="What"),
+                alt.Tooltip("series:N", title=tr("What")),
                 alt.Tooltip("height:Q", title=title, format=".1f"),
                 alt.Tooltip("value:Q", title=across, format=".0f"),
             ],
@@ -137,6 +139,6 @@ def profile_chart(showing: Showing) -> Any:
     chart = alt.layer(rules, words, lines).add_params(top_parameter(alt, "profile_top"))
     return finish(
         chart,
-        "Water and air in the growing medium from the container's base upwards, at rest.",
+        tr("Water and air in the growing medium from the container's base upwards, at rest."),
         HEIGHT,
     )

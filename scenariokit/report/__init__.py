@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from scenariokit.report.mixing_sheet import mixing_sheet, stock_labels
+from scenariokit.report.nutrient_balance import balance_sentences, balance_table
 from scenariokit.report.nutrients import (
-    balance_sentences,
-    balance_table,
     dose_sentences,
     ec_gauge,
     recipe_sentences,

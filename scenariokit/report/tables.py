@@ -8,7 +8,9 @@ from html import escape
 from scenariokit.cautions import Caution
 from scenariokit.charts.frames import Showing
 from scenariokit.errors import Problem
+from scenariokit.language import mark, number_text, tr
 from scenariokit.scenario import OUTCOMES, Comparison, Evaluation
+from scenariokit.scenario.shown_labels import basis_text
 
 SUMMARY: tuple[str, ...] = (
     "yield_per_area", "yield_per_plant", "field_equivalent", "cost_per_kilogram",
@@ -19,13 +21,13 @@ SUMMARY: tuple[str, ...] = (
 """The outcomes of the short table, in its order."""
 
 GROUPS = (
-    ("yield", "Yield"),
-    ("cost", "Cost"),
-    ("labour", "Labour"),
-    ("medium", "Growing medium"),
-    ("tank", "Tank"),
-    ("water", "Water"),
-    ("nutrients", "Nutrients"),
+    ("yield", mark("Yield")),
+    ("cost", mark("Cost")),
+    ("labour", mark("Labour")),
+    ("medium", mark("Growing medium")),
+    ("tank", mark("Tank")),
+    ("water", mark("Water")),
+    ("nutrients", mark("Nutrients")),
 )
 MAX_PROBLEMS = 20
 MOST_DIGITS = 4
@@ -40,7 +42,7 @@ def amount(found: Evaluation, name: str, showing: Showing) -> str:
     digits = OUTCOMES[name].digits
     while 0 < abs(value) < 10 ** (1 - digits) and digits < MOST_DIGITS:
         digits += 1
-    return f"{value:,.{digits}f}"
+    return number_text(value, f",.{digits}f")
 
 
 def said_list(lines: Iterable[str]) -> str:
@@ -54,7 +56,7 @@ def comparison_table(
 ) -> str:
     """Return the comparison as an HTML table: outcomes down, methods across."""
     head = "".join(
-        f'<th scope="col">{escape(found.scenario.method.label)}</th>' for found in comparison
+        f'<th scope="col">{escape(tr(found.scenario.method.label))}</th>' for found in comparison
     )
     lines = []
     for name in names:
@@ -63,15 +65,16 @@ def comparison_table(
             reason = found.undefined.get(name, "")
             title = f' title="{escape(reason)}"' if reason else ""
             cells.append(f"<td{title}>{amount(found, name, showing)}</td>")
-        title = escape(OUTCOMES[name].formula)
+        title = escape(tr(OUTCOMES[name].formula))
         lines.append(
             f'<tr><th scope="row" title="{title}">{escape(showing.title(name))}'
             f"{_folded_cautions(comparison, name)}</th>"
             f"{''.join(cells)}</tr>"
         )
     return (
-        '<div class="sk-scroll" tabindex="0" role="region" aria-label="Numbers of all methods">'
-        f'<table class="sk-table"><thead><tr><th scope="col">Outcome</th>{head}</tr></thead>'
+        '<div class="sk-scroll" tabindex="0" role="region" '
+        f'aria-label="{escape(tr("Numbers of all methods"))}"><table class="sk-table">'
+        f'<thead><tr><th scope="col">{escape(tr("Outcome"))}</th>{head}</tr></thead>'
         f"<tbody>{''.join(lines)}</tbody></table></div>"
     )
 
@@ -93,14 +96,18 @@ def _folded_cautions(comparison: Comparison, name: str) -> str:
     ranked = sorted(worst.values(), key=lambda one: -_SEVERITIES.index(one.severity))
     if not ranked:
         return ""
-    word = _WORDS[ranked[0].severity].rstrip(":")
+    word = escape(tr(_WORDS[ranked[0].severity]).rstrip(": \u00a0\u202f"))
     text = "".join(
         f'<p class="sk-caution sk-{one.severity}">{escape(one.text)} '
-        f"<small>Source: {escape(one.source)}.</small></p>"
+        f"<small>{escape(_source_words(one))}</small></p>"
         for one in ranked
     )
     kind = ranked[0].severity
     return f'<details class="sk-fold sk-{kind}"><summary>{word}</summary>{text}</details>'
+
+
+def _source_words(caution: Caution) -> str:
+    return tr("Source: {source}.", source=caution.source)
 
 
 def comparison_text(
@@ -139,9 +146,10 @@ def _harmless(text: str) -> str:
 def method_sheet(found: Evaluation, showing: Showing) -> str:
     """Return all outcomes of one method as HTML, each caution beside the number that raises it."""
     method = found.scenario.method
+    basis = tr("Yield: {basis}.", basis=basis_text(found.scenario.harvest.basis))
     parts = [
-        f"<h3>{escape(method.label)}</h3><p>{escape(method.summary)}</p>"
-        f'<p class="sk-basis">Yield: {escape(found.scenario.harvest.basis)}.</p>'
+        f"<h3>{escape(tr(method.label))}</h3><p>{escape(tr(method.summary))}</p>"
+        f'<p class="sk-basis">{escape(basis)}</p>'
     ]
     for group, title in GROUPS:
         rows = "".join(
@@ -149,7 +157,7 @@ def method_sheet(found: Evaluation, showing: Showing) -> str:
             for name, described in OUTCOMES.items()
             if described.group == group
         )
-        parts.append(f"<h4>{escape(title)}</h4><dl class='sk-outcomes'>{rows}</dl>")
+        parts.append(f"<h4>{escape(tr(title))}</h4><dl class='sk-outcomes'>{rows}</dl>")
     return f'<section class="sk-sheet">{"".join(parts)}</section>'
 
 
@@ -161,19 +169,20 @@ def _sheet_row(found: Evaluation, name: str, showing: Showing) -> str:
     if reason:
         value = f"– ({reason})"
     notes = "".join(
-        f'<p class="sk-caution sk-{caution.severity}"><strong>{_WORDS[caution.severity]}</strong> '
-        f"{escape(caution.text)} <small>Source: {escape(caution.source)}.</small></p>"
+        f'<p class="sk-caution sk-{caution.severity}">'
+        f"<strong>{escape(tr(_WORDS[caution.severity]))}</strong> "
+        f"{escape(caution.text)} <small>{escape(_source_words(caution))}</small></p>"
         for caution in found.cautions
         if caution.outcome == name
     )
     return (
-        f'<div class="sk-outcome"><dt title="{escape(described.formula)}">'
-        f"{escape(described.label)}</dt><dd><span>{escape(value)}</span>{notes}</dd></div>"
+        f'<div class="sk-outcome"><dt title="{escape(tr(described.formula))}">'
+        f"{escape(tr(described.label))}</dt><dd><span>{escape(value)}</span>{notes}</dd></div>"
     )
 
 
 _SEVERITIES = ("note", "care", "danger")
-_WORDS = {"note": "Note:", "care": "Take care:", "danger": "Danger:"}
+_WORDS = {"note": mark("Note:"), "care": mark("Take care:"), "danger": mark("Danger:")}
 
 
 def problems_list(problems: Iterable[Problem]) -> str:
@@ -181,5 +190,6 @@ def problems_list(problems: Iterable[Problem]) -> str:
     rows = list(problems)
     lines = "".join(f"<li>{escape(str(problem))}</li>" for problem in rows[:MAX_PROBLEMS])
     if len(rows) > MAX_PROBLEMS:
-        lines += f"<li>and {len(rows) - MAX_PROBLEMS} more</li>"
+        more = tr("and {count} more", count=len(rows) - MAX_PROBLEMS)
+        lines += f"<li>{escape(more)}</li>"
     return f"<ul>{lines}</ul>" if rows else ""

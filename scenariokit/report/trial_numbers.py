@@ -8,15 +8,17 @@ from typing import Any
 from scenariokit import units
 from scenariokit.charts.frames import Showing
 from scenariokit.charts.trials import UNITS, yield_number, yield_unit
+from scenariokit.language import number_text, tr
 
 METRIC, US = UNITS["metric"], UNITS["us"]
-_METRIC_YIELD = re.compile(r"(\d[\d.]*(?:e[+-]?\d+)?) kg/m²")
+_METRIC_YIELD = re.compile(r"(\d+(?:[.,]\d+)?(?:e[+-]?\d+)?) kg/m²")
+"""With the decimal sign of any language; no yield reaches the thousands."""
 
 
 def yield_text(value: Any, showing: Showing, *, unit: bool = True) -> str:
     """Return a yield as text, with two places in metric and three in US units."""
     digits = 3 if showing.system == "us" else 2
-    text = f"{yield_number(value, showing):.{digits}f}"
+    text = number_text(yield_number(value, showing), f".{digits}f")
     return f"{text} {yield_unit(showing)}" if unit else text
 
 
@@ -26,8 +28,8 @@ def in_reader_units(text: str, showing: Showing) -> str:
         return text
 
     def turned(found: re.Match[str]) -> str:
-        value = units.quantity(float(found.group(1)), METRIC[0]).m_as(units.unit_of(US[0]))
-        return f"{float(value):.2g} {US[1]}"
+        metric = units.quantity(float(found.group(1).replace(",", ".")), METRIC[0])
+        return f"{number_text(float(metric.m_as(units.unit_of(US[0]))), '.2g')} {US[1]}"
 
     return _METRIC_YIELD.sub(turned, text)
 
@@ -41,7 +43,9 @@ def chance(p: float) -> str:
     >>> chance(0.0313), chance(0.00002)
     ('p = 0.031', 'p < 0.001')
     """
-    return "p < 0.001" if p < 0.001 else f"p = {p:.3f}"
+    if p < 0.001:
+        return f"p < {number_text(0.001, '.3f')}"
+    return f"p = {number_text(p, '.3f')}"
 
 
 def bare_chance(p: float) -> str:
@@ -58,6 +62,7 @@ def signed(value: Any, showing: Showing, *, unit: bool = True) -> str:
 def span_text(low: Any, high: Any, showing: Showing, *, differences: bool = False) -> str:
     """Return an interval of yields, or of their differences, without its unit."""
     if low is None or high is None:
-        return "none exists"
+        return tr("none exists")
     write = signed if differences else yield_text
-    return f"{write(low, showing, unit=False)} to {write(high, showing, unit=False)}"
+    ends = [write(end, showing, unit=False) for end in (low, high)]
+    return tr("{low} to {high}", low=ends[0], high=ends[1])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from scenariokit.charts.frames import Showing
+from scenariokit.language import tr
 from scenariokit.report.trial_numbers import signed, span_text
 from scenariokit.trials.pooled_prior import USUAL_CV
 from scenariokit.trials.prior import TemperedDifference
@@ -26,18 +27,34 @@ def tempered_sentences(pairs: Pairs, showing: Showing) -> list[str]:
     if not pairs:
         return []
     said = [
-        f"You chose to hear the other studies. The answer is worth what they are worth; plots "
-        f"treated alike are taken to vary by {100 * USUAL_CV:.0f} %."
+        tr(
+            "You chose to hear the other studies. The answer is worth what they are worth; plots "
+            "treated alike are taken to vary by {percent:.0f} %.",
+            percent=100 * USUAL_CV,
+        )
     ]
     for seen, told in pairs:
-        name = f"{seen.first} – {seen.second}: seen {signed(seen.observed, showing)}"
+        pair, observed = f"{seen.first} – {seen.second}", signed(seen.observed, showing)
         if told is None:
-            said.append(f"{name}; fewer than two other studies repeated both, so nothing is heard.")
+            said.append(
+                tr(
+                    "{pair}: seen {observed}; fewer than two other studies repeated both, so "
+                    "nothing is heard.",
+                    pair=pair,
+                    observed=observed,
+                )
+            )
             continue
-        span = span_text(told.low, told.high, showing, differences=True)
         said.append(
-            f"{name}; with the prior of {told.prior} it is {signed(told.difference, showing)} "
-            f"({span}). The plots seen here weigh {100 * float(told.weight):.0f} %, the prior the "
-            "rest."
+            tr(
+                "{pair}: seen {observed}; with the prior of {prior} it is {difference} ({interval}). "
+                "The plots seen here weigh {percent:.0f} %, the prior the rest.",
+                pair=pair,
+                observed=observed,
+                prior=told.prior,
+                difference=signed(told.difference, showing),
+                interval=span_text(told.low, told.high, showing, differences=True),
+                percent=100 * float(told.weight),
+            )
         )
     return said

@@ -9,6 +9,7 @@ from typing import Any
 from scenariokit import units
 from scenariokit.charts.frames import Showing
 from scenariokit.charts.trials import yield_number, yield_unit
+from scenariokit.language import number_text, tr, tr_n
 from scenariokit.report.trial_numbers import (
     METRIC,
     bare_chance,
@@ -19,6 +20,7 @@ from scenariokit.report.trial_numbers import (
 from scenariokit.report.trials import shown_labels
 from scenariokit.trials.analysis import Comparisons
 from scenariokit.trials.measures import GroupMeasures, Measure
+from scenariokit.trials.plots import factor_text, factors_text
 from scenariokit.trials.summary import TrialSummary
 
 
@@ -39,10 +41,11 @@ def html_table(label: str, heads: Sequence[str], rows: Iterable[Sequence[str]]) 
 def means_rows(found: TrialSummary, showing: Showing) -> list[list[str]]:
     """Return the means as text, headings first."""
     unit = yield_unit(showing)
-    ends = f"{100 * found.confidence:.3g} % interval ({unit})"
+    ends = tr("{percent:.3g} % interval ({unit})", percent=100 * found.confidence, unit=unit)
     heads = [
-        found.compare.replace(":", " and ").capitalize(), f"Mean ({unit})", "Letters", ends,
-        f"Standard error ({unit})", "Plots", "Not harvested", f"Lowest to highest plot ({unit})",
+        factors_text(found.compare.split(":")).capitalize(), tr("Mean ({unit})", unit=unit),
+        tr("Letters"), ends, tr("Standard error ({unit})", unit=unit), tr("Plots"),
+        tr("Not harvested"), tr("Lowest to highest plot ({unit})", unit=unit),
     ]  # fmt: skip
     labels = shown_labels(found)
 
@@ -65,29 +68,32 @@ def means_rows(found: TrialSummary, showing: Showing) -> list[list[str]]:
 def means_table(found: TrialSummary, showing: Showing) -> str:
     """Return the means with intervals and letters as HTML."""
     heads, *rows = means_rows(found, showing)
-    note = (
-        "<p><small>Two that share a letter are not shown to differ; that does not make them "
-        "alike. Each interval stands for itself.</small></p>"
-        if found.comparisons is not None
-        else ""
+    table = html_table(tr("Means"), heads, rows)
+    if found.comparisons is None:
+        return table
+    note = tr(
+        "Two that share a letter are not shown to differ; that does not make them alike. Each "
+        "interval stands for itself."
     )
-    return html_table("Means", heads, rows) + note
+    return f"{table}<p><small>{escape(note)}</small></p>"
 
 
 def measures_table(groups: Sequence[GroupMeasures], showing: Showing) -> str:
     """Return yield per area, ground and plant, and the marketable share, with intervals, as HTML."""
     area = yield_unit(showing)
-    plant, per_plant = ("lb/plant", "lb per plant") if showing.system == "us" else (
-        "kg/plant", "kg per plant"
-    )  # fmt: skip
+    plant, per_plant = (
+        ("lb/plant", tr("Lb per plant"))
+        if showing.system == "us"
+        else ("kg/plant", tr("Kg per plant"))
+    )
     named = {
-        "per_area": (f"Per tank area ({area})", yield_number),
-        "per_occupied": (f"Per occupied ground ({area})", yield_number),
-        "per_plant": (per_plant.capitalize(), _in(plant)),
-        "marketable": ("Marketable (%)", _in("percent")),
+        "per_area": (tr("Per tank area ({unit})", unit=area), yield_number),
+        "per_occupied": (tr("Per occupied ground ({unit})", unit=area), yield_number),
+        "per_plant": (per_plant, _in(plant)),
+        "marketable": (tr("Marketable (%)"), _in("percent")),
     }
     kept = [name for name in named if any(getattr(one, name) is not None for one in groups)]
-    heads = ["Method", "Variety", *(named[name][0] for name in kept)]
+    heads = [tr("Method"), tr("Variety"), *(named[name][0] for name in kept)]
     rows = [
         [
             one.method,
@@ -96,7 +102,7 @@ def measures_table(groups: Sequence[GroupMeasures], showing: Showing) -> str:
         ]
         for one in groups
     ]
-    return html_table("More measures", heads, rows)
+    return html_table(tr("More measures"), heads, rows)
 
 
 def _in(unit: str) -> Callable[[Any, Showing], float]:
@@ -112,11 +118,17 @@ def _told(
     """Return a mean with its interval and its plots, or that there is none."""
     if measure is None:
         return "–"
-    mean = f"{number(measure.mean, showing):.3g}"
+    mean = number(measure.mean, showing)
     if measure.low is None or measure.high is None:
-        return f"{mean} (one plot, no interval)"
-    ends = f"{number(measure.low, showing):.3g} to {number(measure.high, showing):.3g}"
-    return f"{mean} ({ends}; {measure.plots} plots)"
+        return tr("{mean:.3g} (one plot, no interval)", mean=mean)
+    return tr_n(
+        "{mean:.3g} ({low:.3g} to {high:.3g}; {count} plot)",
+        "{mean:.3g} ({low:.3g} to {high:.3g}; {count} plots)",
+        measure.plots,
+        mean=mean,
+        low=number(measure.low, showing),
+        high=number(measure.high, showing),
+    )
 
 
 def analysis_table(found: TrialSummary, showing: Showing) -> str:
@@ -126,21 +138,21 @@ def analysis_table(found: TrialSummary, showing: Showing) -> str:
     one = units.quantity(1.0, METRIC[0])
     factor = yield_number(one, showing) ** 2
     square = f"(({yield_unit(showing)})²)"
-    heads = ["Source", "Degrees of freedom", f"Sum of squares {square}", f"Mean square {square}",
-             "F", "p", "Held against"]  # fmt: skip
+    heads = [tr("Source"), tr("Degrees of freedom"), tr("Sum of squares {unit}", unit=square),
+             tr("Mean square {unit}", unit=square), "F", "p", tr("Held against")]  # fmt: skip
     rows = [
         [
-            row.source.replace(":", " × "),
+            factor_text(row.source).replace(":", " × "),
             str(row.df),
-            f"{row.sum_of_squares * factor:.4g}",
-            "" if row.mean_square is None else f"{row.mean_square * factor:.4g}",
-            "" if row.f is None else f"{row.f:.2f}",
+            number_text(row.sum_of_squares * factor, ".4g"),
+            "" if row.mean_square is None else number_text(row.mean_square * factor, ".4g"),
+            "" if row.f is None else number_text(row.f, ".2f"),
             "" if row.p is None else bare_chance(row.p),
-            row.error,
+            factor_text(row.error),
         ]
         for row in found.analysis.rows
     ]
-    return html_table("Analysis of variance", heads, rows)
+    return html_table(tr("Analysis of variance"), heads, rows)
 
 
 def pairs_table(found: TrialSummary, showing: Showing) -> str:
@@ -150,8 +162,8 @@ def pairs_table(found: TrialSummary, showing: Showing) -> str:
     if not found.differences:
         return ""
     labels, unit = shown_labels(found), yield_unit(showing)
-    heads = ["Pair", f"Difference ({unit})"] + [
-        f"Like plots stay within, varying {100 * row.cv:.0f} %"
+    heads = [tr("Pair"), tr("Difference ({unit})", unit=unit)] + [
+        tr("Like plots stay within, varying {percent:.0f} %", percent=100 * row.cv)
         for row in found.differences[0].credible
     ]
     rows = [
@@ -160,18 +172,23 @@ def pairs_table(found: TrialSummary, showing: Showing) -> str:
             signed(one.observed, showing, unit=False),
         ]
         + [
-            f"± {yield_text(row.difference, showing, unit=False)}{' (passed)' if row.passed else ''}"
+            _beside_chance(yield_text(row.difference, showing, unit=False), row.passed)
             for row in one.credible
         ]
         for one in found.differences
     ]
-    return html_table("Differences beside the usual variation", heads, rows)
+    return html_table(tr("Differences beside the usual variation"), heads, rows)
+
+
+def _beside_chance(size: str, passed: bool) -> str:
+    return tr("± {size} (passed)", size=size) if passed else f"± {size}"
 
 
 def _tested_pairs(found: TrialSummary, pairs: Comparisons, showing: Showing) -> str:
     labels, unit = shown_labels(found), yield_unit(showing)
-    heads = ["Pair", f"Difference ({unit})", f"{100 * pairs.confidence:.3g} % interval ({unit})",
-             "p (Tukey)", "Shown"]  # fmt: skip
+    heads = [tr("Pair"), tr("Difference ({unit})", unit=unit),
+             tr("{percent:.3g} % interval ({unit})", percent=100 * pairs.confidence, unit=unit),
+             "p (Tukey)", tr("Shown")]  # fmt: skip
     rows = []
     for pair in pairs.pairs:
         rows.append(
@@ -180,7 +197,7 @@ def _tested_pairs(found: TrialSummary, pairs: Comparisons, showing: Showing) -> 
                 signed(pair.difference, showing, unit=False),
                 span_text(pair.low, pair.high, showing, differences=True),
                 bare_chance(pair.p),
-                "yes" if pair.differs else "no",
+                tr("yes") if pair.differs else tr("no"),
             ]
         )  # fmt: skip
-    return html_table("Every pair", heads, rows)
+    return html_table(tr("Every pair"), heads, rows)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import calendar
 from collections.abc import Sequence
 from typing import Any
 
@@ -10,18 +9,20 @@ import numpy as np
 
 from scenariokit import units
 from scenariokit.charts.frames import Showing
+from scenariokit.language import mark, month_name, number_text, tr, tr_n
 from scenariokit.reservoir import refill_lines
 from scenariokit.reservoir.fills import Fill
 from scenariokit.scenario import TankSeason, WarmMonth
+from scenariokit.scenario.shown_labels import site_text
 from scenariokit.substrate import CapillaryCheck
 from scenariokit.substrate.moisture import LEAST_AIR, MOST_SUCTION
 
 BAND_WORDS = {
-    "cold": "too cold for tubers",
-    "green": "good for potatoes",
-    "amber": "warm: tuber growth declines",
-    "red": "too warm: few tubers",
-    "stop": "tuber growth practically stops",
+    "cold": mark("too cold for tubers"),
+    "green": mark("good for potatoes"),
+    "amber": mark("warm: tuber growth declines"),
+    "red": mark("too warm: few tubers"),
+    "stop": mark("tuber growth practically stops"),
 }
 
 
@@ -40,35 +41,71 @@ def water_sentences(found: TankSeason, showing: Showing) -> list[str]:
     digits = 1 if showing.system == "us" else 0
 
     def amount(part: Any) -> str:
-        return f"{float(part.m_as(units.unit_of(unit))):.{digits}f}"
+        return number_text(float(part.m_as(units.unit_of(unit))), f".{digits}f")
 
     said = [
-        f"Plants took {amount(water.transpiration)} {label}, {amount(water.evaporation)} "
-        f"evaporated; the valve gave {amount(water.top_up)}, people {amount(water.hand_fill)}, "
-        f"rain {amount(water.rain)}; {amount(water.overflow)} ran over."
+        tr(
+            "Plants took {taken} {unit}, {evaporated} evaporated; the valve gave {valve}, people "
+            "{people}, rain {rain}; {over} ran over.",
+            taken=amount(water.transpiration),
+            unit=label,
+            evaporated=amount(water.evaporation),
+            valve=amount(water.top_up),
+            people=amount(water.hand_fill),
+            rain=amount(water.rain),
+            over=amount(water.overflow),
+        )
     ]
+    return said + _ec_words(found) + _level_words(found, showing)
+
+
+def _ec_words(found: TankSeason) -> list[str]:
+    """Return how the EC moves."""
     ec = found.ec.m_as(units.unit_of("dS/m"))
     known = np.flatnonzero(np.isfinite(ec))
-    if known.size:
-        top = known[np.argmax(ec[known])]
-        said.append(
-            f"EC begins at {ec[known[0]]:.2f} dS/m and ends at {ec[known[-1]]:.2f}; highest "
-            f"{ec[top]:.2f} on day {top}."
+    if not known.size:
+        return []
+    top = known[np.argmax(ec[known])]
+    return [
+        tr(
+            "EC begins at {first:.2f} dS/m and ends at {last:.2f}; highest {highest:.2f} on day "
+            "{day}.",
+            first=float(ec[known[0]]),
+            last=float(ec[known[-1]]),
+            highest=float(ec[top]),
+            day=int(top),
         )
+    ]
+
+
+def _level_words(found: TankSeason, showing: Showing) -> list[str]:
+    """Return whether the tank runs dry, feeds the roots and leaves air to them."""
     dry = found.first_dry
-    said.append("The tank never runs dry." if dry is None else f"The tank is dry on day {dry}.")
+    said = [
+        tr("The tank never runs dry.")
+        if dry is None
+        else tr("The tank is dry on day {day}.", day=dry)
+    ]
     below = _days_below(found)
     if below:
         low = _depth(found.scenario.method.level.low, showing)
         said.append(
-            f"On {below} day{'' if below == 1 else 's'} the level ends below {low}, the lowest "
-            "that still feeds the roots."
+            tr_n(
+                "On {count} day the level ends below {low}, the lowest that still feeds the roots.",
+                "On {count} days the level ends below {low}, the lowest that still feeds the roots.",
+                below,
+                low=low,
+            )
         )
     if found.drowned:
         first = found.drowned[0]
         said.append(
-            f"Roots that live in air stand under water from day {first.day} on: keep the level "
-            f"below {_depth(first.allowed, showing)} once it has fallen."
+            tr(
+                "Roots that live in air stand under water from day {day} on: keep the level below "
+                "{depth} once it has fallen.",
+                day=first.day,
+                depth=_depth(first.allowed, showing),
+            )
         )
     return said
 
@@ -77,19 +114,29 @@ def mishap_sentence(planned: TankSeason, mishap: TankSeason, showing: Showing) -
     """Return what a failed valve or a forgotten filling does."""
     dry = mishap.first_dry
     if dry is not None and planned.first_dry is None:
-        return f"With the mishap the tank is dry on day {dry}."
+        return tr("With the mishap the tank is dry on day {day}.", day=dry)
     lost = mishap.season.totals.water.deficit - planned.season.totals.water.deficit
     if float(lost.m_as(units.unit_of("L/m^2"))) > 0:
-        return f"With the mishap the tank is dry on day {dry}, and plants go short of water."
+        return tr(
+            "With the mishap the tank is dry on day {day}, and plants go short of water.", day=dry
+        )
     lowest = _depth(mishap.season.totals.lowest_depth, showing)
     below, before = _days_below(mishap), _days_below(planned)
     if below > before:
-        return (
-            f"With the mishap the level falls to {lowest}, and on {below} days instead of {before} "
-            f"it ends below {_depth(mishap.scenario.method.level.low, showing)}, the lowest that "
-            "still feeds the roots."
+        return tr_n(
+            "With the mishap the level falls to {lowest}, and on {count} day instead of {before} it "
+            "ends below {low}, the lowest that still feeds the roots.",
+            "With the mishap the level falls to {lowest}, and on {count} days instead of {before} it "
+            "ends below {low}, the lowest that still feeds the roots.",
+            below,
+            lowest=lowest,
+            before=before,
+            low=_depth(mishap.scenario.method.level.low, showing),
         )
-    return f"With the mishap the level falls to {lowest}, and no plant goes shorter than without."
+    return tr(
+        "With the mishap the level falls to {lowest}, and no plant goes shorter than without.",
+        lowest=lowest,
+    )
 
 
 def _days_below(found: TankSeason) -> int:
@@ -99,8 +146,8 @@ def _days_below(found: TankSeason) -> int:
 
 def _depth(value: Any, showing: Showing) -> str:
     if showing.system == "us":
-        return f"{float(value.m_as(units.unit_of('inch'))):.1f} in"
-    return f"{float(value.m_as(units.unit_of('cm'))):.1f} cm"
+        return f"{number_text(float(value.m_as(units.unit_of('inch'))), '.1f')} in"
+    return f"{number_text(float(value.m_as(units.unit_of('cm'))), '.1f')} cm"
 
 
 def heat_sentences(months: list[WarmMonth], crop: str, showing: Showing) -> list[str]:
@@ -108,13 +155,28 @@ def heat_sentences(months: list[WarmMonth], crop: str, showing: Showing) -> list
     said = []
     for month in months:
         celsius = float(month.temperature.m)
-        shown = f"{celsius * 9 / 5 + 32:.0f} °F" if showing.system == "us" else f"{celsius:.0f} °C"
-        oxygen = float(month.oxygen.m_as(units.unit_of("mg/L")))
-        band = f", {BAND_WORDS[month.band]}" if crop == "potato" else ""
-        said.append(
-            f"{calendar.month_name[month.month]}: {shown}{band}; the water holds at most "
-            f"{oxygen:.1f} mg/L of oxygen."
-        )
+        told = {
+            "month": month_name(month.month),
+            "temperature": (
+                f"{number_text(celsius * 9 / 5 + 32, '.0f')} °F"
+                if showing.system == "us"
+                else f"{number_text(celsius, '.0f')} °C"
+            ),
+            "oxygen": float(month.oxygen.m_as(units.unit_of("mg/L"))),
+        }
+        if crop == "potato":
+            text = tr(
+                "{month}: {temperature}, {band}; the water holds at most {oxygen:.1f} mg/L of "
+                "oxygen.",
+                band=tr(BAND_WORDS[month.band]),
+                **told,
+            )
+        else:
+            text = tr(
+                "{month}: {temperature}; the water holds at most {oxygen:.1f} mg/L of oxygen.",
+                **told,
+            )
+        said.append(text)
     return said
 
 
@@ -128,34 +190,82 @@ def medium_sentences(check: CapillaryCheck, showing: Showing) -> list[str]:
     showing : Showing
         Units of the reader.
     """
-    asked = _depth(units.quantity(MOST_SUCTION), showing)
-    if not check.connected:
-        wet = "is not reached by water of itself; suction at the top of a drained pot"
-    else:
-        wet = f"{'stays' if check.moist else 'does not stay'} moist: suction at the top"
-    air = f"{'has' if check.airy else 'lacks'} air: on average {float(check.mean_air_filled_porosity.m):.0%}"
-    said = [
-        f"Growing medium {wet} {_depth(check.top_suction, showing)}, at most {asked} asked.",
-        f"Growing medium {air} of its volume, at least {LEAST_AIR:.0%} asked.",
-    ]
+    said = [_moist_words(check, showing), _air_words(check)]
     if check.delivers is None:
-        said.append("What the growing medium can deliver is not known.")
+        said.append(tr("What the growing medium can deliver is not known."))
     elif np.isfinite(check.delivery_limit.m):
-        can = "can deliver the peak" if check.delivers else "cannot deliver the peak by itself"
-        said.append(
-            f"Growing medium {can}: {_flow(check.delivery_limit, showing)} to its top, "
-            f"{float(check.margin.m):.1f} times what is used on the thirstiest day."
-        )
+        said.append(_delivery_words(check, showing))
     return [*said, *check.cautions]
+
+
+def _moist_words(check: CapillaryCheck, showing: Showing) -> str:
+    """Return whether the growing medium stays moist to its top."""
+    told = {
+        "suction": _depth(check.top_suction, showing),
+        "asked": _depth(units.quantity(MOST_SUCTION), showing),
+    }
+    if not check.connected:
+        return tr(
+            "Growing medium is not reached by water of itself; suction at the top of a drained pot "
+            "{suction}, at most {asked} asked.",
+            **told,
+        )
+    if check.moist:
+        return tr(
+            "Growing medium stays moist: suction at the top {suction}, at most {asked} asked.",
+            **told,
+        )
+    return tr(
+        "Growing medium does not stay moist: suction at the top {suction}, at most {asked} asked.",
+        **told,
+    )
+
+
+def _air_words(check: CapillaryCheck) -> str:
+    """Return whether the growing medium has air."""
+    share = float(check.mean_air_filled_porosity.m)
+    if check.airy:
+        return tr(
+            "Growing medium has air: on average {share:.0%} of its volume, at least {asked:.0%} "
+            "asked.",
+            share=share,
+            asked=LEAST_AIR,
+        )
+    return tr(
+        "Growing medium lacks air: on average {share:.0%} of its volume, at least {asked:.0%} "
+        "asked.",
+        share=share,
+        asked=LEAST_AIR,
+    )
+
+
+def _delivery_words(check: CapillaryCheck, showing: Showing) -> str:
+    """Return whether the growing medium feeds the roots on the thirstiest day."""
+    told = {"flow": _flow(check.delivery_limit, showing), "times": float(check.margin.m)}
+    if check.delivers:
+        return tr(
+            "Growing medium can deliver the peak: {flow} to its top, {times:.1f} times what is used "
+            "on the thirstiest day.",
+            **told,
+        )
+    return tr(
+        "Growing medium cannot deliver the peak by itself: {flow} to its top, {times:.1f} times "
+        "what is used on the thirstiest day.",
+        **told,
+    )
 
 
 def _flow(value: Any, showing: Showing) -> str:
     if showing.system == "us":
-        return f"{float(value.m_as(units.unit_of('inch/day'))):.2g} in a day"
-    return f"{float(value.m_as(units.unit_of('mm/day'))):.0f} mm a day"
+        inches = number_text(float(value.m_as(units.unit_of("inch/day"))), ".2g")
+        return tr("{amount} a day", amount=f"{inches} in")
+    millimetres = number_text(float(value.m_as(units.unit_of("mm/day"))), ".0f")
+    return tr("{amount} a day", amount=f"{millimetres} mm")
 
 
-CARE = "Look at plants and level each time; cover the tank again: children, mosquitoes, light."
+CARE = mark(
+    "Look at plants and level each time; cover the tank again: children, mosquitoes, light."
+)
 
 
 def calendar_text(found: TankSeason, showing: Showing) -> str:
@@ -171,29 +281,41 @@ def calendar_text(found: TankSeason, showing: Showing) -> str:
     us = showing.system == "us"
     area = float(found.scenario.tank.area.m_as(units.unit_of("ft^2" if us else "m^2")))
     head = [
-        f"Refill calendar: {found.scenario.method.label}, {found.scenario.crop.label}",
-        f"{found.scenario.site.label}; tank of {area:.3g} {'ft²' if us else 'm²'}; day 1 is the "
-        "day after planting",
+        tr(
+            "Refill calendar: {method}, {crop}",
+            method=tr(found.scenario.method.label),
+            crop=tr(found.scenario.crop.label),
+        ),
+        tr(
+            "{place}; tank of {area:.3g} {unit}; day 1 is the day after planting",
+            place=site_text(found.scenario.site.label),
+            area=area,
+            unit="ft²" if us else "m²",
+        ),
         "",
     ]
     if not found.calendar:
-        body = ["A float valve holds the level, or the tank is filled once."]
+        body = [tr("A float valve holds the level, or the tank is filled once.")]
     else:
         body = _us_lines(found.calendar) if us else refill_lines(found.calendar)
-    return "\n".join([*head, *body, "", CARE, ""])
+    return "\n".join([*head, *body, "", tr(CARE), ""])
 
 
 def _us_lines(fills: Sequence[Fill]) -> list[str]:
     """Return a refill calendar as `refill_lines` does, in gallons and inches."""
-    lines, gallon, inch = (
-        [f"{'day':>3}{'gallons':>10}{'from in':>9}{'to in':>8}"],
-        units.unit_of("gal"), units.unit_of("inch"),
-    )  # fmt: skip
+    gallon, inch = units.unit_of("gal"), units.unit_of("inch")
+    heads = (tr("day"), tr("gallons"), tr("from in"), tr("to in"))
+    wide = [max(3, len(heads[0]))]
+    wide += [max(least, len(head) + 2) for least, head in zip((10, 9, 8), heads[1:], strict=True)]
+    rows: list[tuple[str, ...]] = [heads]
     for fill in fills:
-        lines.append(
-            f"{fill.day:>3}{fill.litres.m_as(gallon):>10.1f}{fill.depth_before.m_as(inch):>9.1f}"
-            f"{fill.depth_after.m_as(inch):>8.1f}"
-        )
-    total = sum(fill.litres.m_as(gallon) for fill in fills)
-    count = f"{len(fills)} filling{'' if len(fills) == 1 else 's'}"
-    return [*lines, f"{count}, {total:.1f} gallons in all"]
+        numbers = (
+            fill.litres.m_as(gallon), fill.depth_before.m_as(inch), fill.depth_after.m_as(inch)
+        )  # fmt: skip
+        rows.append((f"{fill.day}", *(number_text(float(one), ".1f") for one in numbers)))
+    lines = [
+        "".join(f"{cell:>{width}}" for cell, width in zip(row, wide, strict=True)) for row in rows
+    ]
+    total = float(sum(fill.litres.m_as(gallon) for fill in fills))
+    count = tr_n("{count} filling", "{count} fillings", len(fills))
+    return [*lines, tr("{fillings}, {total:.1f} gallons in all", fillings=count, total=total)]

@@ -24,16 +24,13 @@ from scenariokit.economics import partial_budget
 from scenariokit.glossary import parameter
 from scenariokit.report.choice import (
     advice_sentences,
-    assumption_table,
     basis_sentences,
-    budget_table,
     crossing_sentences,
-    in_hundred,
-    learning_sentences,
-    said,
     turn_sentences,
     weighing_sentences,
 )
+from scenariokit.report.choice_tables import assumption_table, budget_table, learning_sentences
+from scenariokit.report.choice_words import in_hundred, said
 from scenariokit.scenario import compare, scenario_for
 from scenariokit.uncertainty import ensemble, usual_uncertainty
 

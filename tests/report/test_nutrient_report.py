@@ -391,7 +391,7 @@ def test_dose_sentences_us_are_in_gallons_and_fluid_ounces():
 
 
 def test_dose_sentences_three_stocks_are_all_named():
-    assert "(A and B and C)" in dose_sentences(mixed(fed(), stocks=3), METRIC)[0]
+    assert "(A, B and C)" in dose_sentences(mixed(fed(), stocks=3), METRIC)[0]
 
 
 # -- the season ----------------------------------------------------------------------------

@@ -13,14 +13,13 @@ from scenariokit.report.planning import (
     NO_BLAME,
     ONE_PLACE,
     SHARED_LEVEL,
-    budget_sentences,
-    budget_table,
-    counted,
     of_hundred,
     percent,
     plan_limits,
     plan_sentences,
+    plots_text,
 )
+from scenariokit.report.planning_budget import budget_sentences, budget_table
 from scenariokit.trials.planning.aim import (
     TrialAim,
     chance_of_finding,
@@ -63,8 +62,8 @@ def test_of_hundred_is_so_many_of_a_hundred(chance, text):
     assert of_hundred(chance) == f"{text} such trials"
 
 
-def test_counted_has_the_plural():
-    assert (counted(1, "plot"), counted(1200, "plot")) == ("1 plot", "1,200 plots")
+def test_plots_text_has_the_plural():
+    assert (plots_text(1), plots_text(1200)) == ("1 plot", "1,200 plots")
 
 
 # -- sentences -------------------------------------------------------------------------------

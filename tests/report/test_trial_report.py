@@ -91,6 +91,12 @@ def test_span_text_without_ends_says_so():
     assert span_text(*ends, METRIC, differences=True) == "−1.00 to +2.00"
 
 
+def test_in_reader_units_decimal_comma_is_read_as_one():
+    assert (
+        in_reader_units("La media es 1,9 kg/m².", US) == f"La media es {1.9 * PER_FOOT:.2g} lb/ft²."
+    )
+
+
 def test_in_reader_units_turns_every_yield_and_nothing_else():
     said = "2 plots: 1.9 kg/m² less, then 12 kg/m² more (F = 3.1)"
     assert in_reader_units(said, METRIC) == said
