@@ -97,18 +97,18 @@ def test_check_looks_through_every_file_whatever_the_first_one_is(capsys, tmp_pa
             "harvest",
             "plot,method,tank_area [m^2]\nA,medium_bag,2\nA,medium_bag,2\n",
             1,
-            "1 good rows",
+            "1 good row",
         ),
         ("scenario", "SCENARIO", 0, "is in order"),
-        ("media", "id,label\nrice_hulls,Rice hulls\n", 0, "1 growing media in order"),
+        ("media", "id,label\nrice_hulls,Rice hulls\n", 0, "1 growing medium in order"),
         (
             "weather",
             "date,maximum_temperature [degC],minimum_temperature [degC]\n"
             "2026-06-01,20,10\n2026-06-03,9,12\n",
             1,
-            "1 good rows",
+            "1 good row",
         ),
-        ("methods", "METHODS", 0, "1 methods in order"),
+        ("methods", "METHODS", 0, "1 method in order"),
     ],
 )
 def test_check_each_kind(capsys, tmp_path, kind, text, status, words):
@@ -158,10 +158,10 @@ def test_pool_of_an_empty_folder_says_so(capsys, tmp_path):
     ("kind", "text", "status", "words"),
     [
         ("water", "water,parameter,value,unit\nwell,Ca,80,mg/L\nwell,HCO3,244,mg/L\n", 0,
-         "1 analyses in order"),
+         "1 analysis in order"),
         ("fertilisers", "id,label,grade\nmine,Mine,13-0-46\nother,Other,80-80-0\n", 1,
-         "1 fertilisers in order, 1 problems"),
-        ("targets", "id,element,target,unit\nmine,Ca,5,mmol/L\n", 0, "1 sets of targets"),
+         "1 fertiliser in order, 1 problem"),
+        ("targets", "id,element,target,unit\nmine,Ca,5,mmol/L\n", 0, "1 set of targets"),
         ("trial", TRIAL_TEXT, 0, "2 plots in order, 0 problems"),
     ],
 )  # fmt: skip

@@ -36,6 +36,8 @@ def test_notebooks_are_there():
         "07",
         "08",
         "09",
+        "10",
+        "20",
     ]
 
 

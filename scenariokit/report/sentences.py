@@ -23,7 +23,9 @@ def within_sentence(label: str) -> str:
     'growing medium'
     """
     text = tr(label)
-    return text if language().split("_")[0] in CAPITAL_NOUNS else text.lower()
+    if language().split("_")[0] in CAPITAL_NOUNS or text[:2].isupper():  # a short form: EC, pH
+        return text
+    return text[:1].lower() + text[1:]
 
 
 def sentences(comparison: Comparison, showing: Showing) -> list[str]:

@@ -13,8 +13,8 @@ from scenariokit.parameters import UnitSystem
 Paper = Literal["a4", "letter"]
 SIZES: dict[Paper, str] = {"a4": "A4", "letter": "letter"}
 
-PLOT_ROWS = 12
-READING_ROWS = 8
+PLOT_ROWS = 10
+READING_ROWS = 7
 NUMBER_ROWS = 2
 """Empty rows below the numbers that are named."""
 LINES = 3
@@ -40,10 +40,10 @@ p { margin: 0.8mm 0; }
 .box b { display: block; }
 .box span { font-size: 8.5pt; color: #3d4d49; }
 table { border-collapse: collapse; width: 100%%; table-layout: fixed; }
-th { font-size: 8.5pt; font-weight: 600; text-align: left; background: #eef5f4;
+th { overflow-wrap: anywhere; hyphens: auto; font-size: 8.5pt; font-weight: 600; text-align: left; background: #eef5f4;
   -webkit-print-color-adjust: exact; print-color-adjust: exact; }
 th, td { border: 0.6pt solid #5f706c; padding: 0.6mm 1.2mm; vertical-align: middle; }
-td { height: 6.6mm; }
+td { height: 6.3mm; }
 .numbers td:first-child { font-size: 9.5pt; }
 .line { border-bottom: 0.6pt solid #5f706c; height: 7mm; }
 .care { border: 1.2pt solid #a3260b; border-radius: 2mm; padding: 1mm 2.5mm; margin-top: 2.5mm; }
@@ -128,9 +128,9 @@ def _second_page(system: UnitSystem, methods: Sequence[str]) -> str:
         "nothing. Tanks on one reservoir count as one plot."
     )
     plots = [
-        (tr("Plot"), 9), (tr("Method"), 24), (tr("Variety"), 16),
+        (tr("Plot"), 9), (tr("Method"), 21), (tr("Variety"), 16),
         (tr("Tank area ({unit})", unit=area), 13), (tr("Weight ({unit})", unit=mass), 13),
-        (tr("Yield ({unit})", unit=UNITS[system][1]), 13), (tr("Remark"), 12),
+        (tr("Yield ({unit})", unit=UNITS[system][1]), 13), (tr("Remark"), 15),
     ]  # fmt: skip
     depth, volume = ("in", "gal") if system == "us" else ("cm", "L")
     readings = [

@@ -21,6 +21,10 @@ _PUBLIC = {
     "open_trial": "scenariokit.widgets.trial_desk",
     "PlanDesk": "scenariokit.widgets.plan_desk",
     "open_planner": "scenariokit.widgets.plan_desk",
+    "ResultsWall": "scenariokit.widgets.results_wall",
+    "open_wall": "scenariokit.widgets.results_wall",
+    "WallDrop": "scenariokit.widgets.wall_drop",
+    "open_drop": "scenariokit.widgets.wall_drop",
     "Lesson": "scenariokit.widgets.lesson",
     "explore": "scenariokit.widgets.lesson",
 }

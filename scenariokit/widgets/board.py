@@ -13,6 +13,7 @@ import ipywidgets as widgets
 from scenariokit import catalog
 from scenariokit.errors import ScenarioKitError
 from scenariokit.glossary import parameter
+from scenariokit.language import mark, tr, use_language
 from scenariokit.report import (
     comparison_table,
     method_sheet,
@@ -21,40 +22,32 @@ from scenariokit.report import (
 from scenariokit.scenario import evaluate, value_at
 from scenariokit.widgets.board_charts import BoardCharts
 from scenariokit.widgets.board_choice import BoardChoice
+from scenariokit.widgets.board_fields import path_fields, toolbar_fields, toolbar_values
 from scenariokit.widgets.board_files import BoardFiles
 from scenariokit.widgets.board_nutrients import BoardNutrients
+from scenariokit.widgets.board_page import BoardPage
 from scenariokit.widgets.board_paths import COMMON_PATHS, paths_of
 from scenariokit.widgets.board_state import BoardState
 from scenariokit.widgets.board_views import BoardViews, View
 from scenariokit.widgets.board_water import BoardWater
 from scenariokit.widgets.field_panel import (
-    STATIC,
     FieldPanel,
     attempts,
     changed,
-    choice_field,
     from_shown,
-    many_field,
-    number_field,
-    range_field,
     to_shown,
 )
+from scenariokit.widgets.worded import say_words
+from scenariokit.widgets.wording import Wording, page_head
 
 log = logging.getLogger(__name__)
 
-TITLE = "Which growing method, at your prices?"
-LEAD = (
-    "Compare ways to grow without a pump: what a square metre of tank yields, what a kilogram "
-    "costs, and what water and nutrients it takes. All numbers begin as invented examples; move "
-    "the sliders, or load your own prices and harvest weights."
+TITLE = mark("Which growing method, at your prices?")
+LEAD = mark(
+    "Compare ways to grow without a pump: what a square metre of tank yields, what a "
+    "kilogram costs, and what water and nutrients it takes. All numbers begin as "
+    "invented examples; move the sliders, or load your own prices and harvest weights."
 )
-CURRENCIES = sorted({code for pair in catalog.exchange_rates() for code in pair})
-_LEVEL_LABELS = {
-    "method.level.high": "Held or refill depth",
-    "method.level.start": "Depth at the start",
-    "method.level.low": "Lowest depth that still feeds the roots",
-    "harvest.typical": "Usual yield",
-}
 
 
 class Board:
@@ -73,7 +66,8 @@ class Board:
 
     def __init__(self, state: BoardState | None = None) -> None:
         self.state = state or BoardState()
-        self.toolbar = FieldPanel(prefix="sk-tool")
+        self.wording = Wording()
+        self.toolbar = FieldPanel(prefix="sk-tool", page_of="sk-board")
         self.common = FieldPanel(prefix="sk-common")
         self.method = FieldPanel(prefix="sk-method")
         self.status = widgets.HTML()
@@ -81,7 +75,8 @@ class Board:
         self.table = widgets.HTML()
         self.sheet = widgets.HTML()
         self.method_title = widgets.HTML()
-        self.charts = BoardCharts(self.guarded(self.open_method))
+        self.charts = BoardCharts(self.guarded(self.open_method), self.wording)
+        self.page = BoardPage(self)
         self.files = BoardFiles(self)
         self.water = BoardWater(self)
         self.nutrients = BoardNutrients(self)
@@ -108,14 +103,15 @@ class Board:
 
     def _layout(self) -> widgets.Widget:
         """Return all parts in their places."""
-        style = (STATIC / "board.css").read_text("utf-8")
-        head = widgets.HTML(f"<style>{style}</style><h1>{TITLE}</h1><p class='sk-lead'>{LEAD}</p>")
+        head = self.wording.made(widgets.HTML(), "value", lambda: page_head(TITLE, LEAD))
+        self.wording.on(self.toolbar, "page_title", TITLE)
         toolbar = _box([self.toolbar], "sk-toolbar")
         controls = _box(
             [
-                widgets.HTML("<h2>For all methods</h2>"), self.common,
+                self.wording.heading(mark("For all methods")), self.common,
                 self.method_title, self.method,
-                _box([widgets.HTML("<h2>Your files</h2>"), *self.files.widgets], "sk-files"),
+                _box([self.wording.heading(mark("Link and storage")), *self.page.widgets], "sk-files"),
+                _box([self.wording.heading(mark("Your files")), *self.files.widgets], "sk-files"),
             ],
             "sk-controls",
         )  # fmt: skip
@@ -131,17 +127,18 @@ class Board:
         charts.insert(charts.index(self.charts.section) + 1, self.water.profile)
         methods = (
             self.says, _box(charts, "sk-charts"),
-            widgets.HTML("<h2>The numbers</h2>"), self.table,
-            widgets.HTML("<h2>One method in full, with its cautions</h2>"), self.sheet,
+            self.wording.heading(mark("The numbers")), self.table,
+            self.wording.heading(mark("One method in full, with its cautions")),
+            self.sheet,
         )  # fmt: skip
         return (
-            View("methods", "Methods side by side", methods,
+            View("methods", mark("Methods side by side"), methods,
                  self._rebuild_methods, self._refresh_methods),
-            View("choice", "Which to choose", (self.choice.widget,),
+            View("choice", mark("Which to choose"), (self.choice.widget,),
                  self.choice.rebuild, self.choice.refresh),
-            View("water", "Water through the season", (self.water.widget,),
+            View("water", mark("Water through the season"), (self.water.widget,),
                  self._rebuild_water, self._refresh_water),
-            View("feed", "Nutrient solution", (self.nutrients.widget,),
+            View("feed", mark("Nutrient solution"), (self.nutrients.widget,),
                  self.nutrients.rebuild, self.nutrients.refresh),
         )  # fmt: skip
 
@@ -151,13 +148,13 @@ class Board:
         """Make all controls and charts anew, after something else than a value changed."""
         state = self.state
         with self.quietly():
-            self.toolbar.fields = self._toolbar_fields()
-            self.toolbar.values = self._toolbar_values()
+            self.toolbar.fields = toolbar_fields(state)
+            self.toolbar.values = toolbar_values(state)
             self.toolbar.errors = {}
             self._fill(self.common, list(COMMON_PATHS), state.focused)
             self._fill(self.method, paths_of(state.focused), state.focused)
-            label = escape(state.focused.method.label)
-            self.method_title.value = f"<h2>Only for: {label}</h2>"
+            said = tr("Only for: {method}", method=escape(tr(state.focused.method.label)))
+            self.method_title.value = f"<h2>{said}</h2>"
         self.views.all_changed()
         self.show_view()
 
@@ -171,52 +168,10 @@ class Board:
         self.charts.rebuild(self.state.chosen_labels(), self.state.showing)
         self.water.rebuild_profile()
 
-    def _toolbar_fields(self) -> list[dict[str, Any]]:
-        state = self.state
-        crops = [(key, catalog.crops()[key]["label"]) for key in state.crops()]
-        lists = [(key, one.label) for key, one in catalog.price_lists().items()]
-        if state.own_prices is not None:
-            lists.append(("own", f"{state.own_prices.label} (yours)"))
-        shown = sorted({*CURRENCIES, state.prices.currency, state.currency})
-        fields = [
-            many_field("chosen", "Methods to compare", state.available(),
-                       help="Two to eight are easy to read. A method that you add in a file appears here."),
-            choice_field("focus", "Method to adjust", state.chosen_labels(),
-                         help="A click on a method in a chart opens it too, and marks it in all charts."),
-            choice_field("crop", "Crop", crops),
-            choice_field("site", "Place", [(k, r["label"]) for k, r in catalog.sites().items()],
-                         help="Invented places with twelve months of weather."),
-            choice_field("price_list", "Price list", lists, help="Invented lists, or your own file."),
-            choice_field("system", "Units", [("metric", "metric"), ("us", "US customary")]),
-            choice_field("currency", "Money shown in", [(code, code) for code in shown]),
-        ]  # fmt: skip
-        if state.currency != state.prices.currency:
-            label = f"{state.currency} for one {state.prices.currency}"
-            fields.append(
-                number_field(
-                    "rate", label, "", help="Your own exchange rate; the first one is invented."
-                )
-            )
-        return fields
-
-    def _toolbar_values(self) -> dict[str, Any]:
-        state = self.state
-        return {
-            "chosen": list(state.chosen), "focus": state.focus, "crop": state.crop,
-            "site": state.site, "system": state.system, "currency": state.currency,
-            "price_list": "own" if state.own_prices is not None else state.price_list,
-            "rate": state.rate,
-        }  # fmt: skip
-
     def _fill(self, panel: FieldPanel, paths: list[tuple[str, str, str]], scenario: Any) -> None:
         """Give a panel the fields and values of these paths."""
         state = self.state
-        currency = state.prices.currency
-        panel.fields = [
-            range_field(path, parameter(name), system=state.system, currency=currency, topic=topic,
-                        label=_LEVEL_LABELS.get(path, ""))
-            for path, name, topic in paths
-        ]  # fmt: skip
+        panel.fields = path_fields(paths, state)
         panel.errors = {}
         panel.values = {
             path: to_shown(value_at(scenario, path).magnitude, parameter(name), state.system)
@@ -264,6 +219,7 @@ class Board:
             "system": lambda value: setattr(state, "system", value),
             "currency": self._pick_currency,
             "rate": lambda value: state.show_currency(state.currency, float(value)),
+            "language": self._speak,
         }
         try:
             for key, value in picked.items():
@@ -275,7 +231,35 @@ class Board:
         self.say("")
         self.rebuild()
         if "currency" in picked and not self._rate_known():
-            self.toolbar.errors = {"rate": "No rate is shipped for this pair: state your own here."}
+            self.toolbar.errors = {
+                "rate": tr("No rate is shipped for this pair: state your own here.")
+            }
+
+    def set_language(self, code: str) -> None:
+        """Say everything in another language; nothing else changes.
+
+        Parameters
+        ----------
+        code : str
+            As `scenariokit.language.use_language` takes it.
+
+        Raises
+        ------
+        LanguageError
+            If there is no catalogue for it.
+        """
+        self._speak(code)
+        self.say("")
+        self.rebuild()
+
+    def _speak(self, code: str) -> None:
+        """Use a language, and say in it what is never made anew."""
+        use_language(code)
+        with self.quietly():
+            self.wording.say()
+            say_words(self.widget)
+            self.files.say()
+            self.views.say()
 
     def _pick_prices(self, name: str) -> None:
         if name != "own":
@@ -349,7 +333,8 @@ class Board:
                 self.say(escape(str(error)))
             except Exception:
                 log.exception("the board could not carry out a change")
-                self.say("Something went wrong inside scenariokit; the log holds the details.")
+                self.say(tr("Something went wrong inside scenariokit; the log holds the details."))
+            self.page.touched()
 
         return guarded
 

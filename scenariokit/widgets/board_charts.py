@@ -21,13 +21,20 @@ from scenariokit.charts import (
     tradeoff_rows,
 )
 from scenariokit.charts.frames import Row, Showing
+from scenariokit.language import mark, number_text, tr
 from scenariokit.scenario import Comparison, Evaluation
 from scenariokit.widgets.chart_view import ChartView
+from scenariokit.widgets.wording import Wording
 
 RESOURCES = (
-    ("water", "water_per_yield", "Water for the produce"),
-    ("days", "autonomy", "Days until dry if nobody comes"),
+    ("water", "water_per_yield", mark("Water for the produce")),
+    ("days", "autonomy", mark("Days until dry if nobody comes")),
 )
+
+
+def headed(wording: Wording, heading: str) -> ChartView:
+    """Return a chart whose heading follows the language."""
+    return wording.on(ChartView(), "heading", heading)
 
 
 class BoardCharts:
@@ -37,14 +44,16 @@ class BoardCharts:
     ----------
     on_mark : callable
         Called with a method's id when it is clicked.
+    wording : Wording
+        That says the headings again in another language.
     """
 
-    def __init__(self, on_mark: Callable[[str], None]) -> None:
-        self.tradeoff = ChartView(heading="Yield against cost")
-        self.costs = ChartView(heading="What the produce costs")
-        self.fate = ChartView(heading="Where the nutrients go")
-        self.resources = {key: ChartView(heading=heading) for key, _, heading in RESOURCES}
-        self.section = ChartView(heading="Cross-section, to scale")
+    def __init__(self, on_mark: Callable[[str], None], wording: Wording) -> None:
+        self.tradeoff = headed(wording, mark("Yield against cost"))
+        self.costs = headed(wording, mark("What the produce costs"))
+        self.fate = headed(wording, mark("Where the nutrients go"))
+        self.resources = {key: headed(wording, heading) for key, _, heading in RESOURCES}
+        self.section = ChartView(heading=tr("Cross-section, to scale"))
         self.tradeoff.add_class("sk-wide")
         self._on_mark = on_mark
         for view in self._marking():
@@ -99,7 +108,11 @@ class BoardCharts:
             {"total_top": _room(row["total"] for row in stack)},
             _table(
                 stack,
-                {"label": "Method", "part": "Part", "value": showing.title("cost_per_kilogram")},
+                {
+                    "label": tr("Method"),
+                    "part": tr("Part"),
+                    "value": showing.title("cost_per_kilogram"),
+                },
             ),
         )
         fates = fate_rows(comparison, showing)
@@ -112,7 +125,7 @@ class BoardCharts:
             bars = resource_rows(comparison, showing, name)
             self.resources[key].update(
                 {key: bars}, {f"{key}_top": _room(row["value"] for row in bars)},
-                _table(bars, {"label": "Method", "text": showing.title(name)}),
+                _table(bars, {"label": tr("Method"), "text": showing.title(name)}),
             )  # fmt: skip
         self.draw_section(
             next(one for one in comparison if one.scenario.method.id == focus), showing
@@ -124,12 +137,12 @@ class BoardCharts:
         width, height = section_size(method)
         depth = float(units.magnitude(found["fullest_depth"], "cm"))
         sources = section_rows(method, depth, showing)
-        self.section.heading = f"Cross-section, to scale: {method.label}"
+        self.section.heading = tr("Cross-section, to scale: {method}", method=tr(method.label))
         self.section.aspect = height / width
         self.section.update(
             sources,
             {"width_cm": width, "height_cm": height},
-            _table(sources["words"], {"text": "Drawn"}),
+            _table(sources["words"], {"text": tr("Drawn")}),
         )
 
 
@@ -147,15 +160,15 @@ def _tradeoff_headings(showing: Showing) -> dict[str, str]:
         "cost_high": "cost_per_kilogram_high",
     }  # fmt: skip
     titles = {column: showing.title(name) for column, name in outcomes.items()}
-    return {"label": "Method", **titles}
+    return {"label": tr("Method"), **titles}
 
 
 def _fate_headings(showing: Showing) -> dict[str, str]:
     """Return column and heading of the table of nutrients."""
     unit = showing.unit("n_supplied")
     return {
-        "label": "Method", "element": "Nutrient", "share": "Carried off (% of what is fed)",
-        "supplied": f"Fed ({unit})", "removed": f"Carried off ({unit})",
+        "label": tr("Method"), "element": tr("Nutrient"), "share": tr("Carried off (% of what is fed)"),
+        "supplied": tr("Fed ({unit})", unit=unit), "removed": tr("Carried off ({unit})", unit=unit),
     }  # fmt: skip
 
 
@@ -169,4 +182,4 @@ def _text(value: Any) -> str:
         return "–"
     if isinstance(value, str):
         return value
-    return f"{value:.2f}" if abs(value) >= 0.1 or value == 0 else f"{value:.2g}"
+    return number_text(value, ".2f" if abs(value) >= 0.1 or value == 0 else ".2g")

@@ -24,35 +24,32 @@ from scenariokit.charts.choice_rows import (
     weighing_rows,
     winner_rows,
 )
-from scenariokit.decide import LIMITS, OBJECTIVES, Advice
+from scenariokit.decide import LIMITS, Advice
 from scenariokit.decide.over_range import parameter_at
-from scenariokit.glossary import parameter
+from scenariokit.language import mark, number_text, tr
 from scenariokit.parameters import Parameter
 from scenariokit.report.choice import (
     advice_sentences,
-    assumption_table,
     basis_sentences,
     crossing_sentences,
     weighing_sentences,
 )
+from scenariokit.report.choice_tables import assumption_table
 from scenariokit.report.tables import said_list
 from scenariokit.scenario import OUTCOMES, Comparison, value_at
 from scenariokit.uncertainty import Ensemble
+from scenariokit.widgets.board_charts import headed
 from scenariokit.widgets.board_closer import BoardCloserLook
 from scenariokit.widgets.chart_view import ChartView
+from scenariokit.widgets.choice_fields import limit_fields, pick_fields, weight_fields
 from scenariokit.widgets.choice_state import (
-    LEANINGS,
-    SHARED_PATHS,
     ChoiceState,
     limit_values,
 )
 from scenariokit.widgets.field_panel import (
     FieldPanel,
     changed,
-    choice_field,
     from_shown,
-    many_field,
-    range_field,
     to_shown,
 )
 
@@ -61,10 +58,6 @@ if TYPE_CHECKING:
 
 MOST_SWINGS = 8
 """Inputs drawn in the swing chart; the table has all."""
-_WEIGHT = Parameter(
-    "criterion_weight", "w", "Weight", "", 0, 10, (0, 10, 1), 5,
-    "How much it counts beside the others; 0 leaves it out.", "your own judgement", "Weights",
-)  # fmt: skip
 
 
 class BoardChoice:
@@ -89,12 +82,12 @@ class BoardChoice:
         self.weights = FieldPanel(prefix="sk-weights")
         self.says, self.assumed = widgets.HTML(), widgets.HTML()
         self.met, self.weighed = widgets.HTML(), widgets.HTML()
-        self.front = ChartView(heading="What each method is like")
-        self.best = ChartView(heading="How often each is the best")
-        self.swing = ChartView(heading="What moves the difference")
-        self.crossing = ChartView(heading="Where two methods meet")
-        self.map = ChartView(heading="Which is best where")
-        self.wins = ChartView(heading="Who wins for how many weightings")
+        self.front = headed(board.wording, mark("What each method is like"))
+        self.best = headed(board.wording, mark("How often each is the best"))
+        self.swing = ChartView(heading=tr("What moves the difference"))
+        self.crossing = headed(board.wording, mark("Where two methods meet"))
+        self.map = headed(board.wording, mark("Which is best where"))
+        self.wins = headed(board.wording, mark("Who wins for how many weightings"))
         self.front.add_class("sk-wide")
         self.closer = BoardCloserLook(board, self.state)
         self.advice: Advice | None = None
@@ -117,13 +110,14 @@ class BoardChoice:
             box.add_class("sk-charts")
             return box
 
+        heading = self.board.wording.heading
         made = widgets.VBox(
             [
-                widgets.HTML("<h2>What must hold</h2>"), self.limits,
-                widgets.HTML("<h2>What the numbers recommend</h2>"), self.says,
+                heading(mark("What must hold")), self.limits,
+                heading(mark("What the numbers recommend")), self.says,
                 charts(self.front, self.best, self.wins),
-                widgets.HTML("<h3>How much each thing counts</h3>"), self.weights, self.weighed,
-                widgets.HTML("<h2>What it hangs on</h2>"), self.picks, self.met,
+                heading(mark("How much each thing counts"), "h3"), self.weights, self.weighed,
+                heading(mark("What it hangs on")), self.picks, self.met,
                 charts(self.swing, self.crossing, self.map), self.assumed, self.closer.widget,
             ]
         )  # fmt: skip
@@ -142,19 +136,8 @@ class BoardChoice:
         self.closer.clear()
 
     def _fill_limits(self) -> None:
-        state, showing = self.state, self.board.state.showing
-        self.limits.fields = [
-            many_field("ticked", "Set a limit on",
-                       [(name, kind.label) for name, kind in LIMITS.items()],
-                       help="A method that breaks a limit is set aside, whatever speaks for it."),
-            many_field("lacking", "What cannot be had", state.lack_options(),
-                       help="A method that needs it is set aside."),
-            *(
-                range_field(name, LIMITS[name].parameter, system=showing.system,
-                            currency=showing.currency, topic="")
-                for name in state.limits
-            ),
-        ]  # fmt: skip
+        state = self.state
+        self.limits.fields = limit_fields(state)
         self.limits.errors = {}
         self.limits.values = {
             "ticked": list(state.limits),
@@ -168,31 +151,7 @@ class BoardChoice:
         return to_shown(self.state.limits[name], described, showing.system) * rate
 
     def _fill_picks(self) -> None:
-        state, labels = self.state, self.board.state.chosen_labels()
-        focus = self.board.state.focus
-        objectives = [(name, OUTCOMES[name].label) for name in OBJECTIVES]
-        axes = [(name, OUTCOMES[name].label) for name in _axes()]
-        turning = [
-            (path, parameter(name).label + (" (of this method alone)" if own else ""))
-            for path, name, own in state.turning_paths()
-        ]
-        shared = [(path, parameter(name).label) for path, name in SHARED_PATHS]
-        rivals = [("", "the best of the others"), *((k, v) for k, v in labels if k != focus)]
-        self.picks.fields = [
-            choice_field("objective", "Put methods in order by", objectives),
-            choice_field(
-                "leaning",
-                "Going by",
-                list(LEANINGS.items()),
-                help="Who cannot bear a bad season looks at the worst draws.",
-            ),
-            choice_field("x", "Across in the first chart", axes),
-            choice_field("y", "Upward in the first chart", axes),
-            choice_field("rival", "Beside the method to adjust", rivals),
-            choice_field("turning", "Where they meet: move", turning),
-            choice_field("map_x", "Across in the map", shared),
-            choice_field("map_y", "Upward in the map", shared),
-        ]
+        self.picks.fields = pick_fields(self.state)
         self.picks.errors = {}
         self.picks.values = self._picked()
 
@@ -205,26 +164,10 @@ class BoardChoice:
         }  # fmt: skip
 
     def _fill_weights(self) -> None:
-        showing = self.board.state.showing
         self.weights.fields = []
-        fields = []
-        for one in self.state.criteria:
-            poor, best = (self._anchor(value, one.name) for value in (one.poor, one.excellent))
-            unit = showing.unit(one.name)
-            field = range_field(one.name, _WEIGHT, topic="",
-                                label=f"{one.label}: {poor} {unit} is poor, {best} excellent")  # fmt: skip
-            field["help"] = f"{_WEIGHT.help} The two anchors are fixed: {one.source}."
-            fields.append(field)
-        self.weights.fields = fields
+        self.weights.fields = weight_fields(self.state)
         self.weights.errors = {}
         self.weights.values = dict(self.state.weights)
-
-    def _anchor(self, value: float, name: str) -> str:
-        showing, outcome = self.board.state.showing, OUTCOMES[name]
-        unit = outcome.shown_unit(showing.system)
-        number = float(units.quantity(value, outcome.unit).m_as(units.unit_of(unit)))
-        number *= showing.rate if "money" in unit else 1.0
-        return f"{number:.3g}".replace("-", "−")
 
     # -- changes ---------------------------------------------------------------------
 
@@ -252,7 +195,10 @@ class BoardChoice:
             shown = float(value) / (rate if "money" in described.unit else 1.0)
             number = float(from_shown(shown, described, system).m_as(units.unit_of(described.unit)))
             if not 0 <= number <= (described.maximum or number):
-                self.limits.errors = {**self.limits.errors, name: f"allowed: {described.allowed}"}
+                self.limits.errors = {
+                    **self.limits.errors,
+                    name: tr("allowed: {allowed}", allowed=described.allowed),
+                }
                 return
             state.limits = {**state.limits, name: number}
         self.limits.errors = {}
@@ -262,7 +208,7 @@ class BoardChoice:
         values, state = change["new"], self.state
         moved = changed(change["old"], values)
         if values["map_x"] == values["map_y"]:
-            self.picks.errors = dict.fromkeys(moved, "Pick two different ones for the map.")
+            self.picks.errors = dict.fromkeys(moved, tr("Pick two different ones for the map."))
             return
         self.picks.errors = {}
         state.objective, state.rival, state.turning = (
@@ -277,7 +223,9 @@ class BoardChoice:
         moved = changed(change["old"], change["new"])
         wanted = {**self.state.weights, **{name: float(value) for name, value in moved.items()}}
         if min(wanted.values()) < 0 or max(wanted.values()) > 10 or sum(wanted.values()) == 0:
-            self.weights.errors = dict.fromkeys(moved, "From 0 to 10, and at least one above 0.")
+            self.weights.errors = dict.fromkeys(
+                moved, tr("From 0 to 10, and at least one above 0.")
+            )
             return
         self.weights.errors = {}
         self.state.weights = wanted
@@ -290,12 +238,15 @@ class BoardChoice:
         state, board = self.state, self.board.state
         methods, showing = board.chosen_labels(), board.showing
         self.front.show(front_chart(methods, showing, *state.front))
-        title = "Best in so many of 100 draws (%)"
-        told = f"In how many draws each method is the best by {_objective(state).lower()}."
+        title = tr("Best in so many of 100 draws (%)")
+        told = tr(
+            "In how many draws each method is the best by {objective}.",
+            objective=_objective(state).lower(),
+        )
         self.best.show(share_chart(methods, "best", title, told))
-        title = "Wins for so many of 100 weightings (%)"
-        self.wins.show(share_chart(methods, "wins", title, "For how many of all weightings each "
-                                   "method has the highest worth."))  # fmt: skip
+        title = tr("Wins for so many of 100 weightings (%)")
+        told = tr("For how many of all weightings each method has the highest worth.")
+        self.wins.show(share_chart(methods, "wins", title, told))
         described = [self._described(path) for path in state.mapped]
         titles = [parameter_title(one, showing) for one in described]
         self.map.show(winner_map_chart(methods, titles[0], titles[1]))
@@ -319,7 +270,7 @@ class BoardChoice:
         rows, ends = front_rows(advice, found, showing, *state.front)
         self.front.update({"front": rows}, ends, _front_table(rows, showing, state.front))
         shares = best_rows(advice)
-        self.best.update({"best": shares}, {}, _share_table(shares, "Best in"))
+        self.best.update({"best": shares}, {}, _share_table(shares, tr("Best in")))
         self._weigh(comparison)
         self._what_it_hangs_on(advice, found)
         self.closer.clear()
@@ -330,12 +281,12 @@ class BoardChoice:
         kept = [row for row in methods if row[0] in ids]
         rows = [] if found is None else weighing_rows(found, kept)
         rows += [
-            {"method": key, "label": label, "value": 0.0, "text": "no value"}
+            {"method": key, "label": label, "value": 0.0, "text": tr("no value")}
             for key, label in methods
             if key not in ids
         ]
-        self.wins.update({"wins": rows}, {}, _share_table(rows, "Wins for"))
-        lines = ["No method has a value in all of these, so nothing is weighed."]
+        self.wins.update({"wins": rows}, {}, _share_table(rows, tr("Wins for")))
+        lines = [tr("No method has a value in all of these, so nothing is weighed.")]
         if found is not None:
             lines = weighing_sentences(found, [label for _, label in kept])
         self.weighed.value = said_list(lines)
@@ -350,7 +301,7 @@ class BoardChoice:
         self.crossing.layout.display = None if other else "none"
         self.map.layout.display = None if other else "none"
         if not other:
-            self.met.value = said_list(["Choose a second method to see where the two meet."])
+            self.met.value = said_list([tr("Choose a second method to see where the two meet.")])
             return
         self._cross(pair, labels)
         self._map(labels)
@@ -360,7 +311,6 @@ class BoardChoice:
         result = state.swing(pair[1], found.uncertainty)
         drawn = min(len(result.rows), MOST_SWINGS)
         named = _objective(state)
-        less = f": {labels[pair[0]]} less {labels[pair[1]]}" if pair[1] else f": {labels[pair[0]]}"
         if self._pair != pair:
             unit = showing.unit(state.objective)
             self.swing.show(swing_chart(f"{named} ({unit})" if unit else named, drawn))
@@ -371,14 +321,17 @@ class BoardChoice:
                 )
             )  # fmt: skip
             self._pair = pair
-        self.swing.heading = (
-            f"What moves the difference{less}" if pair[1] else f"What moves it{less}"
-        )
+        self.swing.heading = tr("What moves it: {method}", method=labels[pair[0]])
+        if pair[1]:
+            self.swing.heading = tr(
+                "What moves the difference: {method} less {other}",
+                method=labels[pair[0]], other=labels[pair[1]],
+            )  # fmt: skip
         described = {row.path: self._described(row.path) for row in result.rows}
         rows, ends = swing_rows(result, described, showing)
-        table = [["Input", "Which end", "Its value", showing.title(state.objective)]] + [
-            [row["input"], row["end"], row["text"], _text(row["value"])] for row in rows
-        ]
+        table = [
+            [tr("Input"), tr("Which end"), tr("Its value"), showing.title(state.objective)]
+        ] + [[row["input"], row["end"], row["text"], _text(row["value"])] for row in rows]
         self.swing.update({"swing": rows[: 2 * drawn]}, ends, table)
 
     def _cross(self, pair: tuple[str, str], labels: dict[str, str]) -> None:
@@ -408,37 +361,38 @@ class BoardChoice:
         for row in sources["winners"]:
             counts[row["label"]] += 1
         total = max(len(sources["winners"]), 1)
-        table = [["Method", "Best in so much of the map (%)"]] + [
+        table = [[tr("Method"), tr("Best in so much of the map (%)")]] + [
             [label, f"{100 * count / total:.0f}"] for label, count in counts.items()
         ]
         self.map.update(sources, ends, table)
 
 
 def _objective(state: ChoiceState) -> str:
-    return OUTCOMES[state.objective].label
-
-
-def _axes() -> tuple[str, ...]:
-    """Return the outcomes that the first chart may show."""
-    return (*OBJECTIVES, "labour_per_area", "medium_volume_per_area", "investment_per_area")
+    return tr(OUTCOMES[state.objective].label)
 
 
 def _text(value: float | None) -> str:
-    return "–" if value is None else f"{value:.3g}".replace("-", "−")
+    return "–" if value is None else number_text(value, ".3g").replace("-", "−")
+
+
+def _span(row: dict[str, Any], axis: str) -> str:
+    low, high = (_text(row[f"{axis}_{end}"]) for end in ("low", "high"))
+    return tr("{low} to {high}", low=low, high=high)
 
 
 def _front_table(
     rows: list[dict[str, Any]], showing: Any, axes: tuple[str, str]
 ) -> list[list[str]]:
     heads = [escape(showing.title(name)) for name in axes]
-    return [["Method", heads[0], "90 % of draws", heads[1], "90 % of draws", "Beside the others"]] + [
+    span = tr("90 % of draws")
+    return [[tr("Method"), heads[0], span, heads[1], span, tr("Beside the others")]] + [
         [
-            row["label"], _text(row["x"]), f"{_text(row['x_low'])} to {_text(row['x_high'])}",
-            _text(row["y"]), f"{_text(row['y_low'])} to {_text(row['y_high'])}", row["place"],
+            row["label"], _text(row["x"]), _span(row, "x"),
+            _text(row["y"]), _span(row, "y"), row["place"],
         ]
         for row in rows
     ]  # fmt: skip
 
 
 def _share_table(rows: list[dict[str, Any]], what: str) -> list[list[str]]:
-    return [["Method", what], *([row["label"], row["text"]] for row in rows)]
+    return [[tr("Method"), what], *([row["label"], row["text"]] for row in rows)]

@@ -10,6 +10,7 @@ from typing import Any
 from scenariokit import catalog, nutrients
 from scenariokit.catalog.cells import Decimal
 from scenariokit.errors import InfeasibleError, Problem, ProblemsError, RecordError
+from scenariokit.language import tr
 from scenariokit.scenario import (
     FeedPlan,
     FeedStore,
@@ -84,8 +85,11 @@ class FeedState:
             bare = [key for key in self.plan.shelf if key not in prices or key in unpriced]
             if bare:
                 raise InfeasibleError(
-                    f"{', '.join(bare)} has no price; give one in your table of fertilisers, "
-                    "in the currency of the price list"
+                    tr(
+                        "{products} has no price; give one in your table of fertilisers, in the currency of the "
+                        "price list",
+                        products=", ".join(bare),
+                    )
                 )
         return plan_feed(self.plan, scenario.feed.ec, self.store, prices)
 
@@ -108,7 +112,7 @@ class FeedState:
         """
         problems, made = _READERS[table](content, name, decimal)
         if not made:
-            raise RecordError(problems, f"{name}: no row can be used")
+            raise RecordError(problems, tr("{name}: no row can be used", name=name))
         key = KEYS[table]
         rows = catalog.read_table(content, table, name=name, decimal=decimal).rows
         spoilt = {problem.row for problem in problems}

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import asdict, replace
-from typing import Any, NoReturn
+from typing import Any
 
 from scenariokit import catalog, units
 from scenariokit.errors import ScenarioFileError, ScenarioKitError
+from scenariokit.language import tr
 from scenariokit.quantities import checked_floats
 from scenariokit.scenario import FeedPlan, MixingRoom
 from scenariokit.widgets.board_feed import KEYS, FeedState, table_text
+from scenariokit.widgets.board_file_checks import check_names, refuse
 
 ROOM = {"stock_volume": ("solution_volume", "L"), "coldest": ("water_temperature", "degC")}
 STOCKS = (2, 3)
@@ -43,28 +45,20 @@ def read_feed(part: Any, place: str) -> FeedState:
     return replace(feed, plan=_plan(part["plan"], feed, f"{place}.plan"))
 
 
-def _refuse(place: str, value: Any, allowed: str) -> NoReturn:
-    raise ScenarioFileError(f"{place} = {str(value)[:60]!r}; allowed: {allowed}")
-
-
 def _names(part: Any, names: tuple[str, ...], place: str) -> None:
     """Refuse a part that is no mapping, or has a field too many or too few."""
     if not isinstance(part, dict):
-        _refuse(place, part, "a mapping")
-    unknown, missing = sorted(set(part) - set(names)), sorted(set(names) - set(part))
-    if unknown:
-        raise ScenarioFileError(f"{place}: unknown field {unknown[0]}")
-    if missing:
-        raise ScenarioFileError(f"{place}: the field {missing[0]} is missing")
+        refuse(place, part, tr("a mapping"))
+    check_names(part, names, "", place)
 
 
 def _room(part: Any, place: str) -> MixingRoom:
     _names(part, ("stocks", *ROOM), place)
     if type(part["stocks"]) is not int or part["stocks"] not in STOCKS:
-        _refuse(f"{place}.stocks", part["stocks"], "2 or 3")
+        refuse(f"{place}.stocks", part["stocks"], tr("2 or 3"))
     for name in ROOM:
         if not isinstance(part[name], str):
-            _refuse(f"{place}.{name}", part[name], "a number with its unit, as text")
+            refuse(f"{place}.{name}", part[name], tr("a number with its unit, as text"))
     try:
         checked_floats(
             place, {name: (part[name], described) for name, (described, _) in ROOM.items()}
@@ -78,7 +72,7 @@ def _with_table(feed: FeedState, table: str, text: Any, place: str) -> FeedState
     if text is None:
         return feed
     if not isinstance(text, str):
-        _refuse(place, text, "the text of a table, or null")
+        refuse(place, text, tr("the text of a table, or null"))
     try:
         grown, problems, _ = feed.with_table(table, text.encode("utf-8"), "table")
     except ScenarioKitError as error:
@@ -92,12 +86,12 @@ def _plan(part: Any, feed: FeedState, place: str) -> FeedPlan:
     _names(part, ("aim", "solved", "shelf", "cheapest", "water", "acid"), place)
     for name in ("solved", "cheapest"):
         if not isinstance(part[name], bool):
-            _refuse(f"{place}.{name}", part[name], "true or false")
+            refuse(f"{place}.{name}", part[name], tr("true or false"))
     _known(part["aim"], feed.store.targets, f"{place}.aim")
     _known(part["water"], feed.store.waters, f"{place}.water")
     _known(part["acid"], ("", *catalog.acids()), f"{place}.acid")
     if not isinstance(part["shelf"], list):
-        _refuse(f"{place}.shelf", part["shelf"], "a list of fertilisers")
+        refuse(f"{place}.shelf", part["shelf"], tr("a list of fertilisers"))
     for key in part["shelf"]:
         _known(key, feed.store.fertilisers, f"{place}.shelf")
     return FeedPlan(**{**part, "shelf": tuple(part["shelf"])})
@@ -106,4 +100,4 @@ def _plan(part: Any, feed: FeedState, place: str) -> FeedPlan:
 def _known(value: Any, known: Iterable[str], place: str) -> None:
     names = tuple(known)
     if not isinstance(value, str) or value not in names:
-        _refuse(place, value, ", ".join(name or "nothing" for name in names))
+        refuse(place, value, ", ".join(name or tr("nothing") for name in names))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from scenariokit import catalog, climate
 from scenariokit.catalog.cells import Decimal
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import tr
 from scenariokit.scenario import (
     OwnWeather,
     Scenario,
@@ -79,7 +80,7 @@ class OwnFiles:
         """
         merged = catalog.with_own_media(content, self.media, name=name, decimal=decimal)
         if not merged.own:
-            raise RecordError(merged.problems, f"{name}: no row can be used")
+            raise RecordError(merged.problems, tr("{name}: no row can be used", name=name))
         self.media = dict(merged.entries)
         return merged.problems, merged.own
 
@@ -112,7 +113,7 @@ class OwnFiles:
         found = read_harvest(content, name=name, decimal=decimal, methods=self.methods)
         yields = yield_by_method(found)
         if not yields:
-            raise RecordError(found.problems, f"{name}: holds no plot with a weight")
+            raise RecordError(found.problems, tr("{name}: holds no plot with a weight", name=name))
         self._take_yields(yields)
         return found.problems, yields
 
@@ -134,14 +135,16 @@ class OwnFiles:
         """
         records = read_records(content, name=name, decimal=decimal)
         if not len(records.plots.known()):
-            raise RecordError(records.problems, f"{name}: holds no plot with a weight")
+            raise RecordError(
+                records.problems, tr("{name}: holds no plot with a weight", name=name)
+            )
         several = len(records.plots.levels("study")) > 1
         found = (summarise_studies if several else summarise)(records.plots)
         means = method_yields(found, crop=self.crop, methods=self.methods)
         yields = {(key, self.crop): one for key, one in means.items() if key in self.methods}
         unknown = tuple(key for key in means if key not in self.methods)
         if not yields:
-            problem = Problem("treatment", ", ".join(unknown), "is no method that this board knows",
+            problem = Problem("treatment", ", ".join(unknown), tr("is no method that this board knows"),
                               ", ".join(self.methods), file=name)  # fmt: skip
             raise RecordError([*records.problems, problem], name)
         self._take_yields(yields)
@@ -201,7 +204,7 @@ class OwnFiles:
             content, self.methods, mixes=mixes, name=name, decimal=decimal
         )
         if not merged.own:
-            raise RecordError(merged.problems, f"{name}: no row can be used")
+            raise RecordError(merged.problems, tr("{name}: no row can be used", name=name))
         methods = dict(merged.entries)
         fresh = {
             (key, crop): scenario_for(

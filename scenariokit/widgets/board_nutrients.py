@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from html import escape
 from typing import TYPE_CHECKING, Any
@@ -12,9 +12,10 @@ import ipywidgets as widgets
 
 from scenariokit import catalog, nutrients, units
 from scenariokit.charts import axis_top, balance_chart, balance_rows, element_chart, element_rows
-from scenariokit.charts.frames import Row, Showing
+from scenariokit.charts.frames import Showing
 from scenariokit.errors import ScenarioKitError
 from scenariokit.glossary import parameter
+from scenariokit.language import mark, tr
 from scenariokit.report import (
     balance_sentences,
     balance_table,
@@ -42,7 +43,9 @@ from scenariokit.scenario import (
     mixing_for,
     solution_check,
 )
-from scenariokit.widgets.chart_view import ChartView
+from scenariokit.scenario.shown_labels import feed_text
+from scenariokit.widgets.board_charts import headed
+from scenariokit.widgets.board_nutrient_tables import element_table, feed_balance_table
 from scenariokit.widgets.field_panel import (
     FieldPanel,
     changed,
@@ -60,8 +63,6 @@ if TYPE_CHECKING:
 PUBLISHED, WORKED_OUT = "published", "worked out"
 ROOM_FIELDS = {"stock_volume": "solution_volume", "coldest": "water_temperature"}
 CHECK_FIELDS = {"ec_now": "electrical_conductivity", "depth_now": "depth"}
-BALANCE_STEP = 8
-"""Of how many days one stands in the table of the balance; the chart itself has all."""
 
 
 class BoardNutrients:
@@ -85,28 +86,37 @@ class BoardNutrients:
         self.says = widgets.HTML()
         self.recipe = widgets.HTML()
         self.dose = widgets.HTML()
-        self.elements = ChartView(heading="Elements as made, against what is aimed at")
-        self.balance = ChartView(heading="What the season leaves in the tank")
+        self.elements = headed(board.wording, mark("Elements as made, against what is aimed at"))
+        self.balance = headed(board.wording, mark("What the season leaves in the tank"))
         self.meter = FieldPanel(prefix="sk-meter")
+        self._begun: dict[str, float] = {}
         self.advice = widgets.HTML()
         self.left = widgets.HTML()
         self.savers = [
-            FileSaver(label="Mixing sheet to print (text)", filename="mixing_sheet.txt",
-                      mime="text/plain", make=self.sheet),
-            FileSaver(label="Labels for the stocks (text)", filename="stock_labels.txt",
-                      mime="text/plain", make=self.labels),
-        ]  # fmt: skip
+            board.wording.on(
+                FileSaver(filename=filename, mime="text/plain", make=make), "label", label
+            )
+            for filename, make, label in (
+                ("mixing_sheet.txt", self.sheet, mark("Mixing sheet to print (text)")),
+                ("stock_labels.txt", self.labels, mark("Labels for the stocks (text)")),
+            )
+        ]
         self.choices.observe(board.guarded(self._on_choice), names="values")
         self.meter.observe(board.guarded(lambda _change: self._advise()), names="values")
         charts = widgets.VBox([self.elements, self.balance])
         charts.add_class("sk-charts")
         helper = widgets.VBox(
-            [widgets.HTML("<h3>Next week: bring it back to its EC</h3>"), self.meter, self.advice]
+            [
+                board.wording.heading(mark("Next week: bring it back to its EC"), "h3"),
+                self.meter,
+                self.advice,
+            ]
         )
         helper.add_class("sk-helper")
         self.widget = widgets.VBox(
             [self.title, self.choices, self.says, charts, self.recipe, self.dose, *self.savers,
-             helper, widgets.HTML("<h3>Through the season, by what the yield takes up</h3>"),
+             helper,
+             board.wording.heading(mark("Through the season, by what the yield takes up"), "h3"),
              self.left]
         )  # fmt: skip
         self.widget.add_class("sk-nutrients")
@@ -119,32 +129,35 @@ class BoardNutrients:
         state = self.board.state
         store, plan = state.feed.store, state.feed.plan
         recipes = [
-            *((f"{PUBLISHED}:{key}", f"{row['label']}, as published")
+            *((f"{PUBLISHED}:{key}", tr("{recipe}, as published", recipe=tr(row["label"])))
               for key, row in catalog.recipes().items()),
-            *((f"{WORKED_OUT}:{key}", f"{one.label}, worked out from my shelf")
+            *((f"{WORKED_OUT}:{key}", tr("{targets}, worked out from my shelf", targets=tr(one.label)))
               for key, one in store.targets.items()),
         ]  # fmt: skip
-        acids = [("", "none"), *((key, row["label"]) for key, row in catalog.acids().items())]
+        acids = [
+            ("", tr("none")),
+            *((key, tr(row["label"])) for key, row in catalog.acids().items()),
+        ]
         fields = [
-            choice_field("recipe", "Recipe", recipes,
-                         help="As published: the grams of the publication. Worked out: from what is "
-                         "on your shelf, at your EC, what your water brings counted first."),
-            choice_field("water", "Source water", [(k, one.label) for k, one in store.waters.items()],
-                         help="Invented waters, or your own analysis from a file."),
-            choice_field("acid", "Acid against its alkalinity", acids,
-                         help="Strong acids are for trained adults only, never for a class."),
-            choice_field("stocks", "Stocks", [("2", "two"), ("3", "three: micronutrients apart")]),
+            choice_field("recipe", tr("Recipe"), recipes,
+                         help=tr("As published: the grams of the publication. Worked out: from what is on your shelf, "
+"at your EC, what your water brings counted first.")),
+            choice_field("water", tr("Source water"), [(k, tr(one.label)) for k, one in store.waters.items()],
+                         help=tr("Invented waters, or your own analysis from a file.")),
+            choice_field("acid", tr("Acid against its alkalinity"), acids,
+                         help=tr("Strong acids are for trained adults only, never for a class.")),
+            choice_field("stocks", tr("Stocks"), [("2", tr("two")), ("3", tr("three: micronutrients apart"))]),
             *(range_field(name, parameter(described), system=state.system, topic="", label=label)
               for (name, described), label in zip(
                   ROOM_FIELDS.items(),
-                  ("Volume of each stock", "Coldest night in the store"), strict=True)),
+                  (tr("Volume of each stock"), tr("Coldest night in the store")), strict=True)),
         ]  # fmt: skip
         if plan.solved:
-            shelf = [(key, one.label) for key, one in store.fertilisers.items()]
+            shelf = [(key, tr(one.label)) for key, one in store.fertilisers.items()]
             fields[1:1] = [
-                choice_field("cheapest", "Look for",
-                             [("no", "the closest fit"), ("yes", "the cheapest within the bands")]),
-                many_field("shelf", "On my shelf", shelf),
+                choice_field("cheapest", tr("Look for"),
+                             [("no", tr("the closest fit")), ("yes", tr("the cheapest within the bands"))]),
+                many_field("shelf", tr("On my shelf"), shelf),
             ]  # fmt: skip
         return fields
 
@@ -216,7 +229,8 @@ class BoardNutrients:
     def rebuild(self) -> None:
         """Make controls and charts anew, for another method, recipe or unit system."""
         scenario, system = self.board.state.focused, self.board.state.system
-        self.title.value = f"<h2>Nutrient solution: {escape(scenario.feed.label)}</h2>"
+        said = tr("Nutrient solution: {feed}", feed=escape(feed_text(scenario.feed.label)))
+        self.title.value = f"<h2>{said}</h2>"
         self.rebuild_choices()
         tank = scenario.method.level.regime != "none"
         for part in self.widget.children[1:]:
@@ -227,17 +241,19 @@ class BoardNutrients:
         self.elements.show(element_chart(self._supply()))
         self.balance.show(balance_chart())
         level = scenario.method.level
-        labels = {"ec_now": "EC on the meter today", "depth_now": "Depth of water today"}
+        labels = {"ec_now": tr("EC on the meter today"), "depth_now": tr("Depth of water today")}
         self.meter.fields = [
             range_field(name, parameter(described), system=system, topic="", label=labels[name])
             for name, described in CHECK_FIELDS.items()
         ]
         usual = {"ec_now": scenario.feed.ec * 0.8, "depth_now": level.fullest}
-        self.meter.errors = {}
-        self.meter.values = {
+        begun = {
             name: to_shown(float(usual[name].m), parameter(described), system)
             for name, described in CHECK_FIELDS.items()
         }
+        self.meter.errors = {}
+        if begun != self._begun:  # else what was read on the meter still holds
+            self.meter.values = self._begun = begun
 
     def _supply(self) -> tuple[ElementSupply, ...]:
         state = self.board.state
@@ -248,17 +264,18 @@ class BoardNutrients:
         state = self.board.state
         scenario, showing = state.focused, state.showing
         if scenario.method.level.regime == "none":
-            self.says.value = "<p>This method is fed by its soil; no solution is made.</p>"
+            told = tr("This method is fed by its soil; no solution is made.")
+            self.says.value = f"<p>{told}</p>"
             return
         supply, planned = self._supply(), state.planned
-        labels = {key: one.label for key, one in state.feed.store.fertilisers.items()}
+        labels = {key: tr(one.label) for key, one in state.feed.store.fertilisers.items()}
         check = solution_check(scenario)
         said = strength_sentences(scenario, check, planned, showing)
         said += recipe_sentences(planned.recipe, supply, labels)
         said += self._water_words()
         self.says.value = ec_gauge(scenario, check) + said_list(said)
         parts, bands = element_rows(supply)
-        self.elements.update({"elements": parts, "bands": bands}, {}, _element_table(supply))
+        self.elements.update({"elements": parts, "bands": bands}, {}, element_table(supply))
         mixing = self._mixing()
         self.recipe.value = recipe_table(scenario, planned, mixing, showing)
         season = feed_season(scenario)
@@ -267,7 +284,7 @@ class BoardNutrients:
             {"balance": rows},
             {"balance_days": max(row["day"] for row in rows),
              "balance_top": axis_top(row["share"] for row in rows)},
-            _balance_table(rows),
+            feed_balance_table(rows),
         )  # fmt: skip
         said = balance_sentences(season, evaluate(scenario), showing)
         self.left.value = said_list(said) + balance_table(season, showing)
@@ -314,7 +331,7 @@ class BoardNutrients:
         cautions = "".join(
             f"<p class='sk-caution sk-care'>{escape(line)}</p>" for line in found.cautions
         )
-        says = escape(found.says + _in_us_measures(found, state.showing))
+        says = escape(_in_us_measures(found, state.showing))
         self.advice.value = f"<p role='status' aria-live='polite'>{says}</p>{cautions}"
 
     # -- files -----------------------------------------------------------------------
@@ -340,36 +357,15 @@ class BoardNutrients:
 
 
 def _in_us_measures(found: nutrients.Correction, showing: Showing) -> str:
-    """Return the amounts of a correction once more for a reader of US units, else nothing."""
-    amounts = ((found.drain, "to drain"), (found.each, "of each stock"), (found.water, "of water"))
-    said = ", ".join(
-        f"{litres(amount, showing)} {what}" for amount, what in amounts if amount.m > 0
+    """Return a correction in words, its amounts once more for a reader of US units."""
+    amounts = (
+        (found.drain, mark("{amount} to drain")),
+        (found.each, mark("{amount} of each stock")),
+        (found.water, mark("{amount} of water")),
     )
-    return f" That is {said}." if said and showing.system == "us" else ""
-
-
-def _element_table(supply: Sequence[ElementSupply]) -> list[list[str]]:
-    """Return the elements as text, headings first."""
-    head = ["Element", "From the water (mg/L)", "From fertilisers (mg/L)", "Allowed (mg/L)"]
-    return [
-        head,
-        *(
-            [one.element, f"{one.from_water:.3g}", f"{one.from_salts:.3g}",
-             f"{one.low:.3g} to {one.high:.3g}"]
-            for one in supply
-        ),
-    ]  # fmt: skip
-
-
-def _balance_table(rows: list[Row]) -> list[list[str]]:
-    """Return every few days of the balance, and the harvest, as text, headings first."""
-    last = max(row["day"] for row in rows)
-    kept = [row for row in rows if row["day"] % BALANCE_STEP == 0 or row["day"] == last]
-    return [
-        ["Element", "Day", "mg/L", "% of the first filling"],
-        *(
-            [row["element"], f"{row['day']:.0f}",
-             *("–" if row[name] is None else f"{row[name]:.3g}" for name in ("amount", "share"))]
-            for row in kept
-        ),
-    ]  # fmt: skip
+    said = ", ".join(
+        tr(what, amount=litres(amount, showing)) for amount, what in amounts if amount.m > 0
+    )
+    if not said or showing.system != "us":
+        return found.says
+    return tr("{correction} That is {amounts}.", correction=found.says, amounts=said)

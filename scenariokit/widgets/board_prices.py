@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping
 from typing import Any
 
 from scenariokit import catalog
 from scenariokit.catalog.cells import Decimal
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import tr
 
 
 def own_prices(
@@ -43,7 +45,7 @@ def own_prices(
         content, currency=alone.currency, base=base, decimal=decimal, name=name, items=items
     )
     if set(own.missing) >= set(own.prices):
-        raise RecordError(problems, f"{name}: no row can be used")
+        raise RecordError(problems, tr("{name}: no row can be used", name=name))
     return own, problems
 
 
@@ -57,12 +59,19 @@ def _stand_in(
             return one
     if alone.missing:
         known = sorted({one.currency for one in listed})
+        either = functools.reduce(
+            lambda one, other: tr("{one} or {other}", one=one, other=other), known
+        )
         problem = Problem(
             "currency",
             alone.currency,
-            f"no shipped list is in it, so nothing can stand in for the {len(alone.missing)} "
-            f"items that your list lacks: {', '.join(alone.missing)}",
-            f"{' or '.join(known)}, or a list with every item",
+            tr(
+                "no shipped list is in it, so nothing can stand in for the {count} items that your "
+                "list lacks: {names}",
+                count=len(alone.missing),
+                names=", ".join(alone.missing),
+            ),
+            tr("{currencies}, or a list with every item", currencies=either),
             file=name,
         )
         raise RecordError([problem])

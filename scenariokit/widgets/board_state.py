@@ -10,6 +10,7 @@ from typing import Any
 from scenariokit import catalog
 from scenariokit.charts.frames import Showing
 from scenariokit.errors import InfeasibleError, ScenarioFileError
+from scenariokit.language import tr
 from scenariokit.parameters import UnitSystem
 from scenariokit.scenario import (
     Comparison,
@@ -28,6 +29,7 @@ from scenariokit.scenario.build import check_priced, choose
 from scenariokit.trials import MethodYield
 from scenariokit.widgets.board_feed import FeedState
 from scenariokit.widgets.board_file import MOST_METHODS, VIEW, SavedBoard, board_text, read_board
+from scenariokit.widgets.board_file_choice import BoardSettings
 from scenariokit.widgets.board_loading import OwnFiles
 from scenariokit.widgets.board_paths import COMMON_PATHS
 
@@ -116,11 +118,11 @@ class BoardState(OwnFiles):
 
     def chosen_labels(self) -> list[tuple[str, str]]:
         """Return id and label of each method shown."""
-        return [(key, self.scenarios[key].method.label) for key in self.chosen]
+        return [(key, tr(self.scenarios[key].method.label)) for key in self.chosen]
 
     def available(self) -> list[tuple[str, str]]:
         """Return id and label of each method that grows the crop."""
-        return [(key, one.method.label) for key, one in self.scenarios.items()]
+        return [(key, tr(one.method.label)) for key, one in self.scenarios.items()]
 
     def compute(self) -> Comparison:
         """Evaluate every method shown."""
@@ -136,7 +138,9 @@ class BoardState(OwnFiles):
             if crop in row["yields"] or (key, crop) in self.own_harvest
         }
         if not built:
-            raise InfeasibleError(f"no method in the catalogue has a yield for {crop!r}")
+            raise InfeasibleError(
+                tr("no method in the catalogue has a yield for {crop!r}", crop=crop)
+            )
         return self._fed(built, self.feed)
 
     def _fed(
@@ -223,9 +227,12 @@ class BoardState(OwnFiles):
         """
         known = [key for key in self.scenarios if key in methods]
         if not known:
-            raise InfeasibleError("choose at least one method to show")
+            raise InfeasibleError(tr("choose at least one method to show"))
         if len(known) > MOST_METHODS:
-            raise InfeasibleError(f"choose at most {MOST_METHODS} methods; {len(known)} are ticked")
+            raise InfeasibleError(
+                tr("choose at most {most} methods; {ticked} are ticked",
+                   most=MOST_METHODS, ticked=len(known))
+            )  # fmt: skip
         self.chosen = known
         if self.focus not in known:
             self.focus = known[0]
@@ -314,7 +321,9 @@ class BoardState(OwnFiles):
             If the rate is not a positive number.
         """
         if not (rate > 0 and rate < float("inf")):
-            raise InfeasibleError(f"the exchange rate must be more than zero, not {rate:g}")
+            raise InfeasibleError(
+                tr("the exchange rate must be more than zero, not {rate:g}", rate=rate)
+            )
         self.currency, self.rate = currency, 1.0 if currency == self.prices.currency else rate
 
     def reset(self) -> None:
@@ -324,14 +333,19 @@ class BoardState(OwnFiles):
 
     # -- files -----------------------------------------------------------------------
 
-    def save(self) -> str:
-        """Return the whole board as one JSON text."""
+    def save(self, settings: BoardSettings | None = None) -> str:
+        """Return the whole board as one JSON text, with how the page stands where that is given."""
         view = {name: getattr(self, name) for name in VIEW}
         own = (self.methods, self.media, self.own_prices, self.own_harvest, self.feed)
-        return board_text(SavedBoard(view, self.scenarios, *own))
+        return board_text(SavedBoard(view, self.scenarios, *own, settings or BoardSettings()))
 
-    def load(self, content: bytes, name: str) -> None:
+    def load(self, content: bytes, name: str) -> BoardSettings:
         """Take over a board that `save` wrote, with the person's own tables in it.
+
+        Returns
+        -------
+        BoardSettings
+            How the page stood, for whoever shows it.
 
         Raises
         ------
@@ -353,3 +367,4 @@ class BoardState(OwnFiles):
         self.own_prices, self.own_harvest = saved.own_prices, saved.own_harvest
         self.feed, self.planned = saved.feed, planned
         self.scenarios = fed
+        return saved.settings

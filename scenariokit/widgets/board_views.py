@@ -9,6 +9,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from scenariokit.errors import InfeasibleError
+from scenariokit.language import tr
 from scenariokit.widgets.field_panel import FieldPanel, tabs_field
 
 KEY = "view"
@@ -21,7 +22,7 @@ class View:
     Parameters
     ----------
     name, label : str
-        How it is called, and what a person reads.
+        How it is called, and what a person reads, in English.
     parts : tuple of ipywidgets.Widget
         What it shows, from the top down.
     rebuild : callable
@@ -57,9 +58,7 @@ class BoardViews:
         self.views = {view.name: view for view in views}
         self.bar = FieldPanel(prefix="sk-view")
         self.bar.add_class("sk-view-bar")
-        self.bar.fields = [
-            tabs_field(KEY, "What to look at", [(view.name, view.label) for view in views])
-        ]
+        self.say()
         self.bar.values = {KEY: views[0].name}
         self._boxes = {view.name: _box(view) for view in views}
         self.widget = widgets.VBox(list(self._boxes.values()))
@@ -67,6 +66,11 @@ class BoardViews:
         self._stale = set(self.views)
         self._on_open = on_open
         self._show()
+
+    def say(self) -> None:
+        """Say what the views are called in the language now in use."""
+        names = [(view.name, tr(view.label)) for view in self.views.values()]
+        self.bar.fields = [tabs_field(KEY, tr("What to look at"), names)]
 
     @property
     def open(self) -> str:
@@ -82,8 +86,19 @@ class BoardViews:
             If there is no such view.
         """
         if name not in self.views:
-            raise InfeasibleError(f"no view is called {name!r}; there are {', '.join(self.views)}")
+            raise InfeasibleError(
+                tr(
+                    "no view is called {name!r}; there are {names}",
+                    name=name,
+                    names=", ".join(self.views),
+                )
+            )
         self.bar.values = {**self.bar.values, KEY: name}
+
+    def put(self, name: str) -> None:
+        """Open a view that is not computed yet; whoever calls this has it made anew."""
+        self.bar.values = {**self.bar.values, KEY: name}
+        self._show()
 
     def opened(self, change: dict[str, Any]) -> None:
         """Answer a press on one of the buttons."""

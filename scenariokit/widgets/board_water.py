@@ -20,6 +20,7 @@ from scenariokit.charts import (
 from scenariokit.charts.frames import Row, Showing
 from scenariokit.charts.water import MISHAP, PLANNED, depth_unit
 from scenariokit.glossary import parameter
+from scenariokit.language import mark, number_text, tr
 from scenariokit.report import (
     calendar_text,
     heat_sentences,
@@ -36,14 +37,15 @@ from scenariokit.scenario import (
     tank_season,
     thirstiest_day,
 )
-from scenariokit.widgets.chart_view import ChartView
+from scenariokit.widgets.board_charts import headed
 from scenariokit.widgets.field_panel import FieldPanel, choice_field, range_field
 from scenariokit.widgets.file_saver import FileSaver
 
 if TYPE_CHECKING:
     from scenariokit.widgets.board import Board
 
-NOTHING = ("none", "all goes as planned")
+NOTHING = ("none", mark("all goes as planned"))
+USUAL_WORDS = (mark("lowest usual for potato"), mark("highest usual for potato"))
 TABLE_STEP = 5
 """Of how many rows of a series one stands in the table; the chart itself has all."""
 
@@ -67,13 +69,13 @@ class BoardWater:
         self.title = widgets.HTML()
         self.says = widgets.HTML()
         self.what_if = FieldPanel(prefix="sk-what-if")
-        self.depth = ChartView(heading="Depth through the season")
-        self.ec = ChartView(heading="EC through the season")
-        self.profile = ChartView(heading="Water and air in the growing medium")
+        self.depth = headed(board.wording, mark("Depth through the season"))
+        self.ec = headed(board.wording, mark("EC through the season"))
+        self.profile = headed(board.wording, mark("Water and air in the growing medium"))
         self.saver = FileSaver(
-            label="Refill calendar to print (text)", filename="refill_calendar.txt",
-            mime="text/plain", make=self.calendar,
+            filename="refill_calendar.txt", mime="text/plain", make=self.calendar,
         )  # fmt: skip
+        board.wording.on(self.saver, "label", mark("Refill calendar to print (text)"))
         self.what_if.observe(board.guarded(lambda _change: self.refresh()), names="values")
         # Cross-section and profile stand in two views: one slider moves both, and the depth.
         charts = widgets.VBox([board.charts.section, self.profile, self.depth, self.ec])
@@ -92,29 +94,30 @@ class BoardWater:
     def rebuild(self) -> None:
         """Make the charts and the mishaps of another method, or in other units."""
         scenario, showing = self._scenario, self.board.state.showing
-        label = scenario.method.label
-        self.title.value = f"<h2>Water through the season: {escape(label)}</h2>"
+        method = escape(tr(scenario.method.label))
+        said = tr("Water through the season: {method}", method=method)
+        self.title.value = f"<h2>{said}</h2>"
         level = scenario.method.level
         shown = level.regime != "none"
         for part in (self.what_if, self.depth, self.ec, self.saver):
             part.layout.display = None if shown else "none"
         if not shown:
             return
-        title = f"Depth ({units.unit_label(depth_unit(showing))})"
-        told = "Depth of water day by day, as planned and with the mishap that is tried."
+        title = tr("Depth ({unit})", unit=units.unit_label(depth_unit(showing)))
+        told = tr("Depth of water day by day, as planned and with the mishap that is tried.")
         self.depth.show(season_chart("depth", title, told))
-        told = "EC day by day, as planned and with the mishap that is tried."
-        self.ec.show(season_chart("ec", "EC (dS/m)", told))
-        mishaps = [NOTHING]
+        told = tr("EC day by day, as planned and with the mishap that is tried.")
+        self.ec.show(season_chart("ec", tr("EC (dS/m)"), told))
+        mishaps = [(NOTHING[0], tr(NOTHING[1]))]
         if level.held:
-            mishaps.append(("valve", "the float valve fails"))
+            mishaps.append(("valve", tr("the float valve fails")))
         if level.regime == "hand-filled":
-            mishaps.append(("fill", "one filling by hand is forgotten"))
-        day = {**range_field("day", parameter("duration"), topic="", label="On day"),
+            mishaps.append(("fill", tr("one filling by hand is forgotten")))
+        day = {**range_field("day", parameter("duration"), topic="", label=tr("On day")),
                "low": 2, "high": self._days()}  # fmt: skip
         kind = self.what_if.values.get("kind", "none")
         day_tried = self.what_if.values.get("day", max(thirstiest_day(scenario), 2))
-        self.what_if.fields = [choice_field("kind", "What if", mishaps), day]
+        self.what_if.fields = [choice_field("kind", tr("What if"), mishaps), day]
         self.what_if.values = {
             "kind": kind if kind in dict(mishaps) else "none",
             "day": min(day_tried, self._days()),
@@ -134,7 +137,7 @@ class BoardWater:
         """Compute the season and show it."""
         scenario, showing = self._scenario, self.board.state.showing
         if scenario.method.level.regime == "none":
-            self.says.value = "<p>This method has no tank.</p>"
+            self.says.value = f"<p>{tr('This method has no tank.')}</p>"
             return
         planned = tank_season(scenario)
         mishap = self._mishap(scenario)
@@ -145,10 +148,13 @@ class BoardWater:
         lines += self._medium_lines()
         lines += heat_sentences(root_zone_months(scenario), scenario.crop.id, showing)
         listed = "".join(f"<li>{escape(line)}</li>" for line in lines)
+        assumed = tr(
+            "Water as warm as the month's mean air; EC followed as one salt. Hang a thermometer in "
+            "the tank and use a meter."
+        )
         self.says.value = (
             f"<div class='sk-says' role='status' aria-live='polite'><ul>{listed}</ul>"
-            "<p><small>Water as warm as the month's mean air; EC followed as one salt. Hang a "
-            "thermometer in the tank and use a meter.</small></p></div>"
+            f"<p><small>{assumed}</small></p></div>"
         )
 
     def _mishap(self, scenario: Scenario) -> TankSeason | None:
@@ -168,18 +174,17 @@ class BoardWater:
             depth, ec = depth + more_depth, ec + more_ec
         level, last = planned.scenario.method.level, max(row["day"] for row in depth)
         lowest = float(level.low.m_as(units.unit_of(depth_unit(showing))))
-        marks = [{"value": lowest, "text": "lowest that still feeds the roots"}]
-        title = f"Depth ({units.unit_label(depth_unit(showing))})"
+        marks = [{"value": lowest, "text": tr("lowest that still feeds the roots")}]
+        title = tr("Depth ({unit})", unit=units.unit_label(depth_unit(showing)))
         top = {"depth_days": last, "depth_top": axis_top(row["value"] for row in depth)}
         self.depth.update({"depth": depth, "depth_marks": marks}, top, _table(depth, title))
         usual = USUAL_EC if planned.scenario.crop.id == "potato" else ()
         band = [
-            {"value": end, "text": f"{which} usual for potato"}
-            for end, which in zip(usual, ("lowest", "highest"), strict=False)
+            {"value": end, "text": tr(text)} for end, text in zip(usual, USUAL_WORDS, strict=False)
         ]
         high = axis_top([*(row["value"] for row in ec), *usual])
         ends = {"ec_days": last, "ec_top": high}
-        self.ec.update({"ec": ec, "ec_marks": band}, ends, _table(ec, "EC (dS/m)"))
+        self.ec.update({"ec": ec, "ec_marks": band}, ends, _table(ec, tr("EC (dS/m)")))
 
     def refresh_profile(self) -> None:
         """Draw water and air in the medium of the method in focus."""
@@ -188,13 +193,13 @@ class BoardWater:
         rows = [] if profile is None else profile_rows(profile, showing)
         box, unit = scenario.method.container, units.unit_of(depth_unit(showing))
         level = float((scenario.method.level.high - box.base_height).m_as(unit))
-        marks = [{"height": level, "text": "water level"}] if level > 0 and rows else []
+        marks = [{"height": level, "text": tr("water level")}] if level > 0 and rows else []
         top = axis_top(row["height"] for row in rows)
         self.profile.layout.display = None if rows else "none"
         self.profile.update(
             {"profile": rows, "profile_marks": marks}, {"profile_top": top},
-            [["What", f"Height ({units.unit_label(depth_unit(showing))})", "% of volume"]]
-            + [[row["series"], f"{row['height']:.1f}", f"{row['value']:.0f}"]
+            [[tr("What"), tr("Height ({unit})", unit=units.unit_label(depth_unit(showing))), tr("% of volume")]]
+            + [[row["series"], number_text(row["height"], ".1f"), f"{row['value']:.0f}"]
                for row in _thinned(rows)],
         )  # fmt: skip
 
@@ -202,7 +207,9 @@ class BoardWater:
         """Return what is to be said of water and air in the medium."""
         check = medium_check(self._scenario, self.board.state.media)
         if check is None:
-            return ["Growing medium: none, or its curve is not known, so nothing is said of it."]
+            return [
+                tr("Growing medium: none, or its curve is not known, so nothing is said of it.")
+            ]
         return medium_sentences(check, self.board.state.showing)
 
 
@@ -220,12 +227,12 @@ def _thinned(rows: list[Row]) -> list[Row]:
 def _table(rows: list[Row], what: str) -> list[list[str]]:
     """Return every few days of a chart as text, headings first."""
     return [
-        ["Series", "Day", what],
+        [tr("Series"), tr("Day"), what],
         *(
             [
                 row["series"],
                 f"{row['day']:.0f}",
-                "–" if row["value"] is None else f"{row['value']:.2f}",
+                "–" if row["value"] is None else number_text(row["value"], ".2f"),
             ]
             for row in _thinned(rows)
         ),

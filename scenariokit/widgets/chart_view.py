@@ -5,19 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import anywidget
 import traitlets
 
 from scenariokit.errors import ArgumentError, Problem
+from scenariokit.language import mark
 from scenariokit.widgets.engine import chart_engine, engine_key
+from scenariokit.widgets.worded import Worded
 
 STATIC = Path(__file__).parent / "static"
 Row = Mapping[str, Any]
 
 
-class ChartView(anywidget.AnyWidget):
+class ChartView(Worded, anywidget.AnyWidget):
     """A Vega-Lite chart in a figure with heading, description and a table of its numbers.
 
     Parameters
@@ -56,6 +58,18 @@ class ChartView(anywidget.AnyWidget):
     and concatenated charts keep the width of their specification. Set a trait
     to a new object to send it; a change inside the old one is not seen.
     """
+
+    WORDS: ClassVar[dict[str, str]] = {
+        "chart": mark("Chart"),
+        "numbers": mark("Numbers as a table"),
+        "numbers_of": mark("{heading}: numbers as a table"),
+        "save_as": mark("Save chart as {kind}"),
+        "failed": mark("This chart could not be drawn: {reason}."),
+        "failed_with_table": mark(
+            "This chart could not be drawn: {reason}. The table below still holds its numbers."
+        ),
+        "late": mark("the drawing code did not arrive"),
+    }
 
     _esm = STATIC / "chart_view.js"
     _css = STATIC / "chart_view.css"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 import numpy as np
@@ -30,12 +30,21 @@ from scenariokit.decide import (
 )
 from scenariokit.decide.leaning import Leaning
 from scenariokit.decide.over_range import YIELD, parameter_at
+from scenariokit.language import mark, tr
 from scenariokit.scenario import Comparison, Scenario
 from scenariokit.uncertainty import Ensemble, Uncertainty, ensemble, usual_uncertainty
+from scenariokit.widgets.board_file_choice import (
+    DRAWS,
+    FRONT,
+    MAP,
+    MEDIUM,
+    NO_TURN,
+    ChoiceSettings,
+    usual_weights,
+)
 from scenariokit.widgets.board_paths import COMMON_PATHS, paths_of
 from scenariokit.widgets.board_state import BoardState
 
-DRAWS = 2048
 SEED = 0
 DRAWN = (
     "yield_per_area", "margin_per_area", "return_to_labour", "cost_per_usable_kilogram",
@@ -48,17 +57,13 @@ TURNING = (
     "prices.crops_per_year", "site.climate_factor", "crop.marketable_share", "harvest.typical",
 )  # fmt: skip
 """Paths that are tried for what would change the choice."""
-YIELD_LABEL = "Usual yield of this method"
-MEDIUM = "medium:"
-"""What stands before the id of a growing medium that cannot be had."""
+YIELD_LABEL = mark("Usual yield of this method")
 LEANINGS: dict[Leaning, str] = {
-    "average": "the average of all draws",
-    "cautious": "the average of the worst tenth of draws",
-    "regret": "the least regret where it is great",
+    "average": mark("the average of all draws"),
+    "cautious": mark("the average of the worst tenth of draws"),
+    "regret": mark("the least regret where it is great"),
 }
 """Rules by which methods are put in order, and what a person reads for them."""
-FRONT = ("yield_per_area", "margin_per_area")
-MAP = ("prices.medium_factor", "prices.labour_price")
 MAP_CELLS = (12, 12)
 """Few enough that a slider move stays under its bar."""
 
@@ -89,6 +94,8 @@ class ChoiceState:
         Paths on the two axes of the map.
     weights : dict
         How much each criterion counts, 0 to 10.
+    draws : int
+        How many draws are taken.
     """
 
     board: BoardState
@@ -100,9 +107,8 @@ class ChoiceState:
     rival: str = ""
     turning: str = "prices.medium_factor"
     mapped: tuple[str, str] = MAP
-    weights: dict[str, float] = field(
-        default_factory=lambda: {one.name: 5.0 for one in usual_criteria()}
-    )
+    weights: dict[str, float] = field(default_factory=usual_weights)
+    draws: int = DRAWS
 
     @property
     def scenarios(self) -> list[Scenario]:
@@ -118,9 +124,23 @@ class ChoiceState:
         """Return what is taken as uncertain."""
         return usual_uncertainty(self.scenarios)
 
-    def draw(self, draws: int = DRAWS) -> Ensemble:
+    def draw(self, draws: int | None = None) -> Ensemble:
         """Return the draws of all methods compared."""
-        return ensemble(self.scenarios, self.uncertainty(), draws, SEED, DRAWN)
+        return ensemble(self.scenarios, self.uncertainty(), draws or self.draws, SEED, DRAWN)
+
+    def settings(self) -> ChoiceSettings:
+        """Return what is set, as the file of a board keeps it."""
+        found = {one.name: getattr(self, one.name) for one in fields(ChoiceSettings)}
+        return ChoiceSettings(
+            **{**found, "limits": dict(self.limits), "weights": dict(self.weights)}
+        )
+
+    def take(self, settings: ChoiceSettings) -> None:
+        """Take over what a file of a board keeps, as far as its methods have it."""
+        for one in fields(ChoiceSettings):
+            setattr(self, one.name, getattr(settings, one.name))
+        self.limits, self.weights = dict(settings.limits), dict(settings.weights)
+        self.keep()
 
     def advise(self, found: Ensemble, comparison: Comparison) -> Advice:
         """Return the recommendation of these draws, within the limits that are set."""
@@ -140,7 +160,7 @@ class ChoiceState:
 
     def lack_options(self) -> list[tuple[str, str]]:
         """Return what may be ticked as not to be had: id and words."""
-        asked = [(one.id, one.label) for one in LACKS.values() if not one.names_things]
+        asked = [(one.id, tr(one.label)) for one in LACKS.values() if not one.names_things]
         used = dict.fromkeys(
             item
             for one in self.scenarios
@@ -149,7 +169,7 @@ class ChoiceState:
         )
         media = self.board.media
         return asked + [
-            (f"{MEDIUM}{item}", f"No {media[item]['label'].lower()}")
+            (f"{MEDIUM}{item}", tr("No {medium}", medium=tr(media[item]["label"]).lower()))
             for item in used
             if item in media
         ]
@@ -200,14 +220,14 @@ class ChoiceState:
     def turns(self, method: str) -> tuple[Turn, ...]:
         """Return what would make a method the best, or no longer the best."""
         labels = [
-            YIELD_LABEL if path == YIELD else parameter_at(self.scenarios, path).label
+            tr(YIELD_LABEL if path == YIELD else parameter_at(self.scenarios, path).label)
             for path in TURNING
         ]
         return turns(self.scenarios, method, TURNING, self.objective, labels=labels)
 
     def turning_paths(self) -> list[tuple[str, str, bool]]:
         """Return path, parameter and whether it is the focused method's own, of what may be picked."""
-        rows = [(path, name, False) for path, name, _ in COMMON_PATHS if path not in _NO_TURN]
+        rows = [(path, name, False) for path, name, _ in COMMON_PATHS if path not in NO_TURN]
         return rows + [(path, name, True) for path, name, _ in paths_of(self.board.focused)]
 
     def keep(self) -> None:
@@ -220,10 +240,8 @@ class ChoiceState:
             self.rival = ""
 
 
-_NO_TURN = ("tank.area", "tank.reserve_days", "feed.dilution", "feed.uptake_factor")
-"""Numbers that move no outcome by which methods are put in order."""
 SHARED_PATHS: tuple[tuple[str, str], ...] = tuple(
-    (path, name) for path, name, _ in COMMON_PATHS if path not in _NO_TURN
+    (path, name) for path, name, _ in COMMON_PATHS if path not in NO_TURN
 )
 
 

@@ -30,14 +30,28 @@ def engine_key() -> str:
     return f"scenariokit.engine.{versions}"
 
 
+def library_sources() -> list[tuple[str, str]]:
+    """Return name and script of each vendored library, in the order of `vendored`."""
+    return [
+        (row["name"], _SOURCE_MAP.sub("", (VENDOR / row["file"]).read_text(encoding="utf-8")))
+        for row in vendored()
+    ]
+
+
+def library_licences() -> str:
+    """Return the licences of the vendored libraries and of what they are built from."""
+    record = json.loads((VENDOR / "VENDORED.json").read_text(encoding="utf-8"))
+    names = [row["licence_file"] for row in (*record["libraries"], record["bundled"])]
+    return "\n\n".join((VENDOR / name).read_text(encoding="utf-8") for name in names)
+
+
 @functools.cache
 def engine_source() -> str:
     """Return the module that evaluates the vendored libraries, each in a scope of its own."""
-    parts = []
-    for row in vendored():
-        script = _SOURCE_MAP.sub("", (VENDOR / row["file"]).read_text(encoding="utf-8"))
-        name = json.dumps(row["name"])
-        parts.append(f"[{name}, function (exports, module, require, define) {{\n{script}\n}}],")
+    parts = [
+        f"[{json.dumps(name)}, function (exports, module, require, define) {{\n{script}\n}}],"
+        for name, script in library_sources()
+    ]
     frame = (STATIC / "engine.js").read_text(encoding="utf-8")
     return frame.replace("__ENGINE_KEY__", engine_key()).replace(
         "/*__SOURCES__*/", "\n".join(parts)

@@ -6,18 +6,20 @@ import math
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import anywidget
 import traitlets
 
 from scenariokit import units
+from scenariokit.language import mark, tr
 from scenariokit.parameters import Parameter, UnitSystem
+from scenariokit.widgets.worded import Worded
 
 STATIC = Path(__file__).parent / "static"
 
 
-class FieldPanel(anywidget.AnyWidget):
+class FieldPanel(Worded, anywidget.AnyWidget):
     """Sliders with number boxes, pickers and check lists, grouped by topic.
 
     Parameters
@@ -29,7 +31,17 @@ class FieldPanel(anywidget.AnyWidget):
         The value of each field by its key, in the unit shown.
     errors : dict
         A message to show under a field, by its key.
+    page_of : str
+        Class of the box around the app that this panel belongs to: the page notes
+        the language there, and in the document where the app is the whole page.
+    page_title : str
+        What the document is then called; its own title stays if empty.
     """
+
+    WORDS: ClassVar[dict[str, str]] = {
+        "what_is": mark("What is {label}?"),
+        "no_number": mark("Write a number, with a point as the decimal sign."),
+    }
 
     _esm = STATIC / "field_panel.js"
     _css = STATIC / "field_panel.css"
@@ -38,6 +50,8 @@ class FieldPanel(anywidget.AnyWidget):
     errors = traitlets.Dict().tag(sync=True)
     folded = traitlets.Bool(False).tag(sync=True)
     prefix = traitlets.Unicode("").tag(sync=True)
+    page_of = traitlets.Unicode("").tag(sync=True)
+    page_title = traitlets.Unicode("").tag(sync=True)
 
 
 def range_field(
@@ -75,17 +89,24 @@ def range_field(
     return {
         "kind": "range",
         "key": key,
-        "label": label or described.label,
+        "label": label or tr(described.label),
         "unit": units.unit_label(unit, currency),
-        "topic": described.topic if topic is None else topic,
+        "topic": tr(described.topic) if topic is None else topic,
         "low": shown_low,
         "high": _rounded(to_shown(high, described, system), shown_step, math.ceil),
         "step": shown_step,
         "digits": digits_for(shown_step),
         "minimum": least,
         "maximum": _bound(described.maximum, described, system, inward=-1),
-        "help": f"{described.help}\nSource: {described.source}.",
+        "help": parameter_help(described),
     }
+
+
+def parameter_help(described: Parameter) -> str:
+    """Return what a parameter means and where its numbers come from."""
+    return tr(
+        "{meaning}\nSource: {source}.", meaning=tr(described.help), source=tr(described.source)
+    )
 
 
 def choice_field(
@@ -128,6 +149,12 @@ def text_field(
     """
     shared = {"key": key, "label": label, "topic": topic, "help": help, "unit": ""}
     return {"kind": "text", "rows": rows, "input": "date" if date else "text", **shared}
+
+
+def decimal_field() -> dict[str, Any]:
+    """Return the description of a picker of the decimal sign in a person's files."""
+    signs = [(".", tr("point: 1.5")), (",", tr("comma: 1,5"))]
+    return choice_field("decimal", tr("Decimal sign in my files"), signs)
 
 
 def to_shown(value: float, described: Parameter, system: UnitSystem) -> float:

@@ -6,12 +6,14 @@ import logging
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import anywidget
 import traitlets
 
 from scenariokit.errors import ScenarioKitError
+from scenariokit.language import mark, tr
+from scenariokit.widgets.worded import Worded
 
 STATIC = Path(__file__).parent / "static"
 log = logging.getLogger(__name__)
@@ -20,7 +22,7 @@ Reader = Callable[[str, bytes], str | None]
 ManyReader = Callable[[list[tuple[str, bytes]]], str | None]
 
 
-class FilePicker(anywidget.AnyWidget):
+class FilePicker(Worded, anywidget.AnyWidget):
     """A labelled file input; the file goes to a function, never to a disk.
 
     Parameters
@@ -43,15 +45,28 @@ class FilePicker(anywidget.AnyWidget):
         Whether the last file was refused.
     """
 
+    WORDS: ClassVar[dict[str, str]] = {
+        "files": mark("{count} files"),
+        "large": mark("{name} is too large: {size}; at most {most} are read."),
+        "large_together": mark("{name} are too large together: {size}; at most {most} are read."),
+        "reading": mark("Reading {name} …"),
+        "unread": mark("{name} could not be read. Choose again; it may have been moved."),
+        "bytes": mark("{count} bytes"),
+    }
+
     _esm = STATIC / "file_picker.js"
     _css = STATIC / "files.css"
-    label = traitlets.Unicode("Choose a file").tag(sync=True)
+    label = traitlets.Unicode().tag(sync=True)
     help = traitlets.Unicode("").tag(sync=True)
     accept = traitlets.Unicode("").tag(sync=True)
     max_bytes = traitlets.Int(5_000_000, min=1).tag(sync=True)
     multiple = traitlets.Bool(False).tag(sync=True)
     message = traitlets.Unicode("", read_only=True).tag(sync=True)
     refused = traitlets.Bool(False, read_only=True).tag(sync=True)
+
+    @traitlets.default("label")
+    def _default_label(self) -> str:
+        return tr("Choose a file")
 
     def __init__(self, **traits: Any) -> None:
         super().__init__(**traits)
@@ -88,14 +103,13 @@ class FilePicker(anywidget.AnyWidget):
         elif content.get("kind") == "files":
             names = [str(name) for name in content["names"]]
             files = [(name, bytes(part)) for name, part in zip(names, buffers, strict=True)]
-            name = names[0] if len(names) == 1 else f"{len(names)} files"
+            name = names[0] if len(names) == 1 else tr("{count} files", count=len(names))
             sent = b"".join(part for _, part in files)
             tasks = [partial(one, files) for one in self._many_readers]
         else:
             return
         if len(sent) > self.max_bytes:
-            large = "are too large together" if name.endswith(" files") else "is too large"
-            self._say(f"{name} {large}; at most {self.max_bytes} bytes are read.", True)
+            self._say(self._too_large(name, len(content.get("names", ()))), True)
             return
         try:
             words = [task() for task in tasks]
@@ -103,10 +117,19 @@ class FilePicker(anywidget.AnyWidget):
             self._say(str(error), True)
         except Exception:  # the one guard around callbacks; the traceback goes to the log
             log.exception("reading %s", name)
-            self._say(f"{name} could not be used, because of a fault in this program.", True)
+            fault = tr("{name} could not be used, because of a fault in this program.", name=name)
+            self._say(fault, True)
         else:
             told = " ".join(word for word in words if word)
-            self._say(told or f"{name} has arrived ({len(sent)} bytes).", False)
+            arrived = tr("{name} has arrived ({size} bytes).", name=name, size=len(sent))
+            self._say(told or arrived, False)
+
+    def _too_large(self, name: str, files: int) -> str:
+        if files > 1:
+            return tr("{name} are too large together; at most {most} bytes are read.",
+                      name=name, most=self.max_bytes)  # fmt: skip
+        return tr("{name} is too large; at most {most} bytes are read.",
+                  name=name, most=self.max_bytes)  # fmt: skip
 
     def _say(self, text: str, refused: bool) -> None:
         """Show a message, again even if it is the same as the last one."""

@@ -5,18 +5,20 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import anywidget
 import traitlets
 
 from scenariokit.errors import ScenarioKitError
+from scenariokit.language import mark, tr
+from scenariokit.widgets.worded import Worded
 
 STATIC = Path(__file__).parent / "static"
 log = logging.getLogger(__name__)
 
 
-class FileSaver(anywidget.AnyWidget):
+class FileSaver(Worded, anywidget.AnyWidget):
     """A button; the content is made afresh at each press and downloaded.
 
     Parameters
@@ -33,12 +35,24 @@ class FileSaver(anywidget.AnyWidget):
         Media type, such as ``"text/csv"``.
     """
 
+    WORDS: ClassVar[dict[str, str]] = {
+        "preparing": mark("Preparing …"),
+        "lost": mark(
+            "No answer came. The page may have lost its connection; reload it and try again."
+        ),
+        "handed": mark("{name} was handed to your browser."),
+    }
+
     _esm = STATIC / "file_saver.js"
     _css = STATIC / "files.css"
-    label = traitlets.Unicode("Save").tag(sync=True)
+    label = traitlets.Unicode().tag(sync=True)
     help = traitlets.Unicode("").tag(sync=True)
     filename = traitlets.Unicode("file.txt").tag(sync=True)
     mime = traitlets.Unicode("text/plain").tag(sync=True)
+
+    @traitlets.default("label")
+    def _default_label(self) -> str:
+        return tr("Save")
 
     def __init__(self, make: Callable[[], str | bytes], **traits: Any) -> None:
         super().__init__(**traits)
@@ -56,7 +70,8 @@ class FileSaver(anywidget.AnyWidget):
             self.send({"kind": "refused", "view": view, "text": str(error)})
         except Exception:  # the one guard around callbacks; the traceback goes to the log
             log.exception("making %s", self.filename)
-            text = f"{self.filename} could not be made, because of a fault in this program."
+            text = tr("{name} could not be made, because of a fault in this program.",
+                      name=self.filename)  # fmt: skip
             self.send({"kind": "refused", "view": view, "text": text})
         else:
             packed = made.encode("utf-8") if isinstance(made, str) else made

@@ -16,6 +16,7 @@ from scenariokit.charts.curve import curve_chart
 from scenariokit.charts.frames import axis_top
 from scenariokit.errors import InfeasibleError, RangeError, ScenarioKitError
 from scenariokit.glossary import parameter
+from scenariokit.language import number_text, tr
 from scenariokit.parameters import Parameter, UnitSystem
 from scenariokit.widgets.chart_view import ChartView
 from scenariokit.widgets.field_panel import (
@@ -145,7 +146,11 @@ class Lesson:
         self.result_unit = result_unit or function.result_unit  # type: ignore[attr-defined]
         self.panel = FieldPanel(prefix=f"sk-lesson-{id(self):x}")
         self.says = widgets.HTML()
-        self.chart = ChartView(heading=f"{answer} as it follows {self._name(vary)}")
+        self.chart = ChartView(
+            heading=tr(
+                "{answer} as it follows {argument}", answer=answer, argument=self._name(vary)
+            )
+        )
         self._fill()
         self.chart.show(curve_chart(self._title(vary), self._answer_title()))
         self.refresh()
@@ -169,8 +174,8 @@ class Lesson:
         arguments = self.model.arguments
         described = arguments[argument]
         if sum(one is described for one in arguments.values()) > 1:
-            return argument.replace("_", " ").capitalize()
-        return described.label
+            return tr(argument.replace("_", " ").capitalize())
+        return tr(described.label)
 
     def _name(self, argument: str) -> str:
         label = self._label(argument)
@@ -223,7 +228,9 @@ class Lesson:
         except Exception:
             self.model.values = before
             log.exception("the lesson could not carry out a change")
-            self.says.value = "Something went wrong inside scenariokit; the log holds the details."
+            self.says.value = tr(
+                "Something went wrong inside scenariokit; the log holds the details."
+            )
             return
         self.panel.errors = {**self.panel.errors, **dict.fromkeys(moved, refused)}
 
@@ -247,14 +254,14 @@ class Lesson:
         xs, ys = along.m_as(shown), found.m_as(result_unit)
         here = float(self.model.values[self.model.vary].m_as(shown))
         unit = units.unit_label(self.result_unit, self.currency)
-        text = f"{answer:.3g} {unit}".strip()
+        text = f"{number_text(answer, '.3g')} {unit}".strip()
         rows = [{"x": float(x), "y": float(y)} for x, y in zip(xs, ys, strict=True)]
         top = axis_top([max(answer * 1.2, float(np.median(ys)) * 2.2, 1e-9)])
         self.chart.update(
             {"curve": rows, "here": [{"x": here, "y": answer, "text": text}]},
             {"x_low": float(xs[0]), "x_high": float(xs[-1]), "y_top": top},
             [[self._title(self.model.vary), self._answer_title()]]
-            + [[f"{row['x']:.3g}", f"{row['y']:.3g}"] for row in rows[::5]],
+            + [[number_text(row["x"], ".3g"), number_text(row["y"], ".3g")] for row in rows[::5]],
         )
         self.says.value = (
             f'<p role="status" aria-live="polite" style="font-size:1.15rem">{escape(self.answer)}: '

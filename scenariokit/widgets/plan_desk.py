@@ -28,16 +28,14 @@ from scenariokit.charts.plot_map import (
     plot_groups,
 )
 from scenariokit.errors import InfeasibleError, ProblemsError, ScenarioKitError
-from scenariokit.report.planning import (
-    budget_sentences,
-    budget_table,
-    plan_limits,
-    plan_sentences,
-)
+from scenariokit.language import mark, tr, use_language
+from scenariokit.report.planning import plan_limits, plan_sentences
+from scenariokit.report.planning_budget import budget_sentences, budget_table
 from scenariokit.trials.planning.needs import PlotNeeds
 from scenariokit.trials.planning.proposal import TrialPlan
+from scenariokit.widgets.board_charts import headed
 from scenariokit.widgets.chart_view import ChartView
-from scenariokit.widgets.field_panel import STATIC, FieldPanel, attempts, changed
+from scenariokit.widgets.field_panel import FieldPanel, attempts, changed
 from scenariokit.widgets.file_picker import FilePicker
 from scenariokit.widgets.file_saver import FileSaver
 from scenariokit.widgets.plan_fields import (
@@ -48,23 +46,25 @@ from scenariokit.widgets.plan_fields import (
     taken_over,
 )
 from scenariokit.widgets.plan_state import PlanFiles, PlanState, opened_plan, today
+from scenariokit.widgets.worded import say_words
+from scenariokit.widgets.wording import Wording, page_head
 
 log = logging.getLogger(__name__)
 
-TITLE = "What should the next trial look like?"
-LEAD = (
-    "Say what you want to compare and how small a difference still matters. You get the number of "
-    "plots, a map drawn by lot, what it takes, what it cannot show, and the field book to fill in "
-    "at harvest. Prices and varieties begin as invented examples."
+TITLE = mark("What should the next trial look like?")
+LEAD = mark(
+    "Say what you want to compare and how small a difference still matters. You get the "
+    "number of plots, a map drawn by lot, what it takes, what it cannot show, and the "
+    "field book to fill in at harvest. Prices and varieties begin as invented examples."
 )
-CAPTION = (
-    "Seen from above as you stand before the first row, which is at the top. Tanks lie with their "
-    "length from left to right, in the order in which you number them. Mark on your print where "
-    "north and the door are."
+CAPTION = mark(
+    "Seen from above as you stand before the first row, which is at the top. Tanks lie "
+    "with their length from left to right, in the order in which you number them. Mark "
+    "on your print where north and the door are."
 )
-FAULT = "Something went wrong inside scenariokit; the log holds the details."
+FAULT = mark("Something went wrong inside scenariokit; the log holds the details.")
 SOUGHT: tuple[Sought, Sought] = ("power", "smallest")
-NO_PLAN = "There is no plan to save: the message above the map says what would fit."
+NO_PLAN = mark("There is no plan to save: the message above the map says what would fit.")
 
 
 class PlanDesk:
@@ -90,18 +90,19 @@ class PlanDesk:
         self._known: dict[tuple[str, str], PlotNeeds] = {}
         self._drawn_for: tuple[Any, ...] = ()
         prefix = f"sk-plan-{id(self):x}"
-        self.picks = FieldPanel(prefix=f"{prefix}-pick")
+        self.wording = Wording()
+        self.picks = FieldPanel(prefix=f"{prefix}-pick", page_of="sk-board")
         self.controls = FieldPanel(prefix=f"{prefix}-set")
         self.status, self.says, self.limits = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self.budget = widgets.HTML()
         self.map = ChartView(picture_name="trial_map", max_height=MOST_HEIGHT)
         self.curves = {
-            "power": ChartView(heading="How likely the wanted difference is found"),
-            "smallest": ChartView(heading="How small a difference is found"),
+            "power": headed(self.wording, mark("How likely the wanted difference is found")),
+            "smallest": headed(self.wording, mark("How small a difference is found")),
         }
-        for sought in SOUGHT:
-            self.curves[sought].show(plan_curve_chart(sought))
-        self.draw = widgets.Button(description="Draw again", layout={"width": "auto"})
+        self._draw_curves()
+        self.draw = widgets.Button(layout={"width": "auto"})
+        self.wording.on(self.draw, "description", mark("Draw again"))
         self.savers, self.picker = self._savers(), self._picker()
         self.rebuild()
         self.picks.observe(self.guarded(self._moved(self.picks)), names="values")
@@ -119,20 +120,20 @@ class PlanDesk:
 
     def _layout(self) -> widgets.Widget:
         """Return all parts in their places."""
-        style = (STATIC / "board.css").read_text("utf-8")
-        head = widgets.HTML(f"<style>{style}</style><h1>{TITLE}</h1><p class='sk-lead'>{LEAD}</p>")
-        files = _box(
-            [widgets.HTML("<h2>Your files</h2>"), *self.savers, self.picker], "sk-files"
-        )  # fmt: skip
+        wording = self.wording
+        head = wording.made(widgets.HTML(), "value", lambda: page_head(TITLE, LEAD))
+        wording.on(self.picks, "page_title", TITLE)
+        heading = wording.heading(mark("Your files"))
+        files = _box([heading, *self.savers, self.picker], "sk-files")
         controls = _box([self.controls, self.draw, files], "sk-controls")
         curves = _box([self.curves[sought] for sought in SOUGHT], "sk-curves")
-        caption = widgets.HTML(f"<p><small>{CAPTION}</small></p>")
+        caption = wording.on(widgets.HTML(), "value", CAPTION, "<p><small>{}</small></p>")
         charts = _box([_box([self.map, caption], "sk-map"), curves], "sk-charts")
         results = _box(
             [
                 self.status, self.says, charts,
-                widgets.HTML("<h2>What this plan cannot show</h2>"), self.limits,
-                widgets.HTML("<h2>What it takes</h2>"), self.budget,
+                wording.heading(mark("What this plan cannot show")), self.limits,
+                wording.heading(mark("What it takes")), self.budget,
             ],
             "sk-results",
         )  # fmt: skip
@@ -147,12 +148,14 @@ class PlanDesk:
         """Return a button for each file that the plan can be had as."""
         sheet = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
         return [
-            FileSaver(label=label, filename=filename, mime=mime, make=self._making(make))
+            self.wording.on(
+                FileSaver(filename=filename, mime=mime, make=self._making(make)), "label", label
+            )
             for label, filename, mime, make in (
-                ("Field book (XLSX)", "field_book.xlsx", sheet, PlanFiles.workbook),
-                ("Field book (CSV)", "field_book.csv", "text/csv", PlanFiles.book),
-                ("Sheet to print (text)", "field_sheet.txt", "text/plain", PlanFiles.sheet),
-                ("Save this plan (JSON)", "trial_plan.json", "application/json",
+                (mark("Field book (XLSX)"), "field_book.xlsx", sheet, PlanFiles.workbook),
+                (mark("Field book (CSV)"), "field_book.csv", "text/csv", PlanFiles.book),
+                (mark("Sheet to print (text)"), "field_sheet.txt", "text/plain", PlanFiles.sheet),
+                (mark("Save this plan (JSON)"), "trial_plan.json", "application/json",
                  PlanFiles.document),
             )
         ]  # fmt: skip
@@ -162,13 +165,14 @@ class PlanDesk:
 
         def made() -> str | bytes:
             if self.plan is None:
-                raise InfeasibleError(NO_PLAN)
+                raise InfeasibleError(tr(NO_PLAN))
             return make(PlanFiles(self.state, self.plan, self.state.needs(self._known)))
 
         return made
 
     def _picker(self) -> FilePicker:
-        picker = FilePicker(label="Open a saved plan (JSON)", accept=".json", max_bytes=1_000_000)
+        picker = FilePicker(accept=".json", max_bytes=1_000_000)
+        self.wording.on(picker, "label", mark("Open a saved plan (JSON)"))
         picker.on_file(self._open)
         return picker
 
@@ -192,6 +196,8 @@ class PlanDesk:
 
         def moved(change: Mapping[str, Any]) -> None:
             values = changed(change["old"], change["new"])
+            if "language" in values:
+                self.set_language(values.pop("language"))
             refused = ""
             for attempt in attempts(values, panel.errors, change["new"]):
                 try:
@@ -204,6 +210,29 @@ class PlanDesk:
             panel.errors = {**panel.errors, **dict.fromkeys(values, refused)}
 
         return moved
+
+    def set_language(self, code: str) -> None:
+        """Say everything in another language; nothing else changes.
+
+        Raises
+        ------
+        LanguageError
+            If there is no catalogue for it.
+        """
+        use_language(code)
+        self.quiet = True
+        try:
+            self.wording.say()
+            say_words(self.widget)
+            self._draw_curves()
+        finally:
+            self.quiet = False
+        self._drawn_for = ()
+        self.rebuild()
+
+    def _draw_curves(self) -> None:
+        for sought in SOUGHT:
+            self.curves[sought].show(plan_curve_chart(sought))
 
     def _take(self, state: PlanState, panel: FieldPanel, values: Mapping[str, Any]) -> None:
         """Show another state; controls are made anew only if other ones are needed."""
@@ -247,7 +276,7 @@ class PlanDesk:
         """Open a saved plan."""
         self.state = opened_plan(content, name, self.state)
         self.rebuild()
-        return f"{name} is open, with the map that its seed draws."
+        return tr("{name} is open, with the map that its seed draws.", name=name)
 
     # -- results ------------------------------------------------------------------------
 
@@ -271,7 +300,7 @@ class PlanDesk:
 
     def _show_nothing(self, reason: str) -> None:
         """Say why there is no plan, and leave nothing of the last one on the page."""
-        self.say(f"<p>This trial cannot be planned so.</p><p>{_lines(reason)}</p>")
+        self.say(f"<p>{tr('This trial cannot be planned so.')}</p><p>{_lines(reason)}</p>")
         for part in (self.says, self.limits, self.budget):
             part.value = ""
         self._show(charts=False)
@@ -288,14 +317,12 @@ class PlanDesk:
             self.map.show(map_chart(groups, state.showing))
             self._drawn_for = (groups, state.system)
         self.map.aspect = plan.map.height / map_width(plan)
-        plots = len(plan.layout.plots)
-        self.map.heading = (
-            f"Map of the trial, to scale: {plots} plots, drawn from seed {state.seed}"
-        )
-        walkway = float(units.quantity(state.walkway).m_as("cm"))
-        self.map.update(
-            map_rows(plan, names), map_signals(plan, walkway), map_table(plan, names)
+        self.map.heading = tr(
+            "Map of the trial, to scale: {plots} plots, drawn from seed {seed}",
+            plots=len(plan.layout.plots), seed=state.seed,
         )  # fmt: skip
+        walkway = float(units.quantity(state.walkway).m_as("cm"))
+        self.map.update(map_rows(plan, names), map_signals(plan, walkway), map_table(plan, names))
         points = curve_points(plan)
         for sought in SOUGHT:
             self.curves[sought].update(
@@ -321,7 +348,7 @@ class PlanDesk:
                 self.say(_lines(_told(error)))
             except Exception:
                 log.exception("the planner could not carry out a change")
-                self.say(FAULT)
+                self.say(tr(FAULT))
 
         return guarded
 

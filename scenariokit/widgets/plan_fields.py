@@ -7,6 +7,7 @@ from typing import Any
 
 from scenariokit import catalog, units
 from scenariokit.glossary import parameter
+from scenariokit.language import mark, tr
 from scenariokit.parameters import Parameter
 from scenariokit.widgets.field_panel import (
     choice_field,
@@ -18,55 +19,62 @@ from scenariokit.widgets.field_panel import (
     to_shown,
 )
 from scenariokit.widgets.plan_state import PlanState
+from scenariokit.widgets.wording import language_field, language_value
 
 DESIGNS = [
-    ("blocks", "blocks: each holds everything once"),
-    ("randomised", "drawn freely over all tanks"),
-    ("latin_square", "Latin square: rows and columns"),
-    ("split_plot", "split plot: method per tank, variety per section"),
+    ("blocks", mark("blocks: each holds everything once")),
+    ("randomised", mark("drawn freely over all tanks")),
+    ("latin_square", mark("Latin square: rows and columns")),
+    ("split_plot", mark("split plot: method per tank, variety per section")),
 ]
 COMPARED = {
-    "treatment": "methods",
-    "variety": "varieties",
-    "combination": "methods within varieties",
+    "treatment": mark("methods"),
+    "variety": mark("varieties"),
+    "combination": mark("methods within varieties"),
 }
 NUMBERS = (2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 16, 20, 25)
 SHARES = {
     "difference": ("relative_difference", ""),
-    "cv": ("coefficient_of_variation", "Spread of like plots (CV)"),
+    "cv": ("coefficient_of_variation", mark("Spread of like plots (CV)")),
     "power": ("power", ""),
     "alpha": ("significance_level", ""),
 }
 COUNTS = {"tank_count": "tank_count", "tank_sections": "tank_sections"}
 SIDES = {
-    "tank_length": ("tank_side", "Length of a tank"),
-    "tank_width": ("tank_side", "Width of a tank"),
+    "tank_length": ("tank_side", mark("Length of a tank")),
+    "tank_width": ("tank_side", mark("Width of a tank")),
     "walkway": ("walkway", ""),
 }
-SURE, TANKS, BOOK, COST = "How sure?", "Tanks", "Draw and field book", "Cost"
+SURE, TANKS, BOOK, COST = (
+    mark("How sure?"),
+    mark("Tanks"),
+    mark("Draw and field book"),
+    mark("Cost"),
+)
 
 
 def pick_fields(state: PlanState) -> list[dict[str, Any]]:
     """Return the controls above the results: what is compared and how."""
     fields = [
-        many_field("chosen", "Methods", state.available(),
-                   help="Growing methods with a tank that grow potatoes."),
-        text_field("varieties", "Varieties, one on each line", rows=3,
-                   help="With several, every method is combined with every variety."),
-        choice_field("design", "Design", DESIGNS,
-                     help="Blocks are groups of tanks alike in light and wind. A Latin square evens "
-                          "out two directions. Drawn freely: for tanks that are all alike."),
-        choice_field("compare", "The difference is between",
-                     [(key, COMPARED[key]) for key in state.comparable] or [("treatment", "methods")]),
-        choice_field("replicates", "Replicates",
-                     [("needed", "as many as the difference needs"),
-                      ("room", "as many as the tanks hold"),
+        many_field("chosen", tr("Methods"), state.available(),
+                   help=tr("Growing methods with a tank that grow potatoes.")),
+        text_field("varieties", tr("Varieties, one on each line"), rows=3,
+                   help=tr("With several, every method is combined with every variety.")),
+        choice_field("design", tr("Design"), [(key, tr(words)) for key, words in DESIGNS],
+                     help=tr("Blocks are groups of tanks alike in light and wind. A Latin square evens out two "
+"directions. Drawn freely: for tanks that are all alike.")),
+        choice_field("compare", tr("The difference is between"),
+                     [(key, tr(COMPARED[key])) for key in state.comparable or ["treatment"]]),
+        choice_field("replicates", tr("Replicates"),
+                     [("needed", tr("as many as the difference needs")),
+                      ("room", tr("as many as the tanks hold")),
                       *((str(number), str(number)) for number in _numbers(state))],
-                     help="Plots of each method, or of each method with each variety."),
-        choice_field("price_list", "Price list",
-                     [(key, one.label) for key, one in catalog.price_lists().items()],
-                     help="Invented lists."),
-        choice_field("system", "Units", [("metric", "metric"), ("us", "US customary")]),
+                     help=tr("Plots of each method, or of each method with each variety.")),
+        choice_field("price_list", tr("Price list"),
+                     [(key, tr(one.label)) for key, one in catalog.price_lists().items()],
+                     help=tr("Invented lists.")),
+        choice_field("system", tr("Units"), [("metric", tr("metric")), ("us", tr("US customary"))]),
+        language_field(),
     ]  # fmt: skip
     return fields
 
@@ -87,6 +95,7 @@ def pick_values(state: PlanState) -> dict[str, Any]:
         "replicates": str(state.replicates),
         "price_list": state.price_list,
         "system": state.system,
+        "language": language_value(),
     }
 
 
@@ -94,30 +103,32 @@ def control_fields(state: PlanState) -> list[dict[str, Any]]:
     """Return the controls beside the results: numbers, tanks, seed, names."""
     currency = state.showing.currency
     fields = [
-        range_field(key, parameter(name), topic=SURE, label=label)
+        range_field(key, parameter(name), topic=tr(SURE), label=tr(label))
         for key, (name, label) in SHARES.items()
     ]
-    fields += [range_field(key, parameter(name), topic=TANKS) for key, name in COUNTS.items()]
+    fields += [range_field(key, parameter(name), topic=tr(TANKS)) for key, name in COUNTS.items()]
     fields += [
-        range_field(key, parameter(name), system=state.system, topic=TANKS, label=label)
+        range_field(key, parameter(name), system=state.system, topic=tr(TANKS), label=tr(label))
         for key, (name, label) in SIDES.items()
     ]
     fields += [
-        choice_field("watertight", "Water of the sections",
-                     [("no", "shared within a tank"), ("yes", "parted by watertight walls")],
-                     topic=TANKS,
-                     help="Plots that share water share its faults and count as one."),
-        number_field("seed", "Seed of the draw", "", topic=BOOK, digits=0,
-                     help="The same seed always draws the same map. Write it down."),
-        text_field("study_id", "Short name of the trial", topic=BOOK),
-        text_field("planting_date", "Planting date", date=True, topic=BOOK),
-        choice_field("cost", "Cost of a crop",
-                     [("list", "from the price list"), ("own", "my own number")], topic=COST),
+        choice_field("watertight", tr("Water of the sections"),
+                     [("no", tr("shared within a tank")), ("yes", tr("parted by watertight walls"))],
+                     topic=tr(TANKS),
+                     help=tr("Plots that share water share its faults and count as one.")),
+        number_field("seed", tr("Seed of the draw"), "", topic=tr(BOOK), digits=0,
+                     help=tr("The same seed always draws the same map. Write it down.")),
+        text_field("study_id", tr("Short name of the trial"), topic=tr(BOOK)),
+        text_field("planting_date", tr("Planting date"), date=True, topic=tr(BOOK)),
+        choice_field("cost", tr("Cost of a crop"),
+                     [("list", tr("from the price list")), ("own", tr("my own number"))], topic=tr(COST)),
     ]  # fmt: skip
     if state.own_cost is not None:
         described = parameter("cost_per_area")
         fields.append(
-            range_field("own_cost", described, system=state.system, currency=currency, topic=COST)
+            range_field(
+                "own_cost", described, system=state.system, currency=currency, topic=tr(COST)
+            )
         )
     return fields
 

@@ -11,6 +11,7 @@ from typing import Any, Literal
 from scenariokit import catalog, units
 from scenariokit.charts.frames import Showing
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import tr
 from scenariokit.parameters import UnitSystem
 from scenariokit.quantities import checked_floats
 from scenariokit.scenario import evaluate, scenario_for
@@ -68,7 +69,7 @@ class PlanState:
     planting_date: str
     methods: Mapping[str, Any] = field(default_factory=catalog.methods, repr=False)
     chosen: tuple[str, ...] = FIRST_METHODS
-    varieties: tuple[str, ...] = ("early white",)
+    varieties: tuple[str, ...] = field(default_factory=lambda: (tr("early white"),))
     design: PlannedDesign = "blocks"
     compare: Compared = "treatment"
     replicates: Wanted = "needed"
@@ -83,7 +84,7 @@ class PlanState:
     walkway: Any = "60 cm"
     watertight: bool = False
     seed: int = 1
-    study_id: str = "next trial"
+    study_id: str = field(default_factory=lambda: tr("next trial"))
     system: UnitSystem = "metric"
     price_list: str = DEFAULT_SITE
     own_cost: Any = None
@@ -93,7 +94,7 @@ class PlanState:
     def available(self) -> list[tuple[str, str]]:
         """Return the methods with a tank that grow the crop: id and label."""
         return [
-            (key, row["label"])
+            (key, tr(row["label"]))
             for key, row in self.methods.items()
             if CROP in row["yields"] and row["level_regime"] != "none"
         ]
@@ -101,7 +102,7 @@ class PlanState:
     @property
     def names(self) -> dict[str, str]:
         """What a person calls each method."""
-        return {key: row["label"] for key, row in self.methods.items()}
+        return {key: tr(row["label"]) for key, row in self.methods.items()}
 
     @property
     def comparable(self) -> list[Literal["treatment", "variety", "combination"]]:
@@ -295,7 +296,7 @@ def opened_plan(content: bytes, name: str, state: PlanState) -> PlanState:
 def _unknown_methods(aim: TrialAim, state: PlanState, name: str) -> list[Problem]:
     known = [key for key, _ in state.available()]
     return [
-        Problem("treatments", one, "is not a method known here", ", ".join(known), file=name)
+        Problem("treatments", one, tr("is not a method known here"), ", ".join(known), file=name)
         for one in aim.treatments
         if one not in known
     ]
@@ -307,8 +308,8 @@ def _unequal_tanks(tanks: tuple[Tank, ...], name: str) -> list[Problem]:
     made = equal_tanks(len(tanks), first.length, first.width, sections=first.sections)
     if tuple(dataclasses.replace(tank, watertight=first.watertight) for tank in made) == tanks:
         return []
-    reason = "are not of one size, numbered in turn, each with water of its own"
-    return [Problem("tanks", "", reason, "open it with read_plan instead", file=name)]
+    reason = tr("are not of one size, numbered in turn, each with water of its own")
+    return [Problem("tanks", "", reason, tr("open it with read_plan instead"), file=name)]
 
 
 def _view_problems(view: Mapping[str, Any], name: str) -> list[Problem]:
@@ -316,15 +317,15 @@ def _view_problems(view: Mapping[str, Any], name: str) -> list[Problem]:
     allowed: dict[str, tuple[bool, str]] = {
         "system": (view.get("system") in ("metric", "us"), "metric, us"),
         "price_list": (view.get("price_list") in lists, ", ".join(lists)),
-        "own_cost": (_is_cost(view.get("own_cost")), "null, or 0 or more"),
+        "own_cost": (_is_cost(view.get("own_cost")), tr("null, or 0 or more")),
     }
     found = [
-        Problem(f"view.{key}", str(view.get(key, "")), "cannot be", words, file=name)
+        Problem(f"view.{key}", str(view.get(key, "")), tr("cannot be"), words, file=name)
         for key, (good, words) in allowed.items()
         if not good
     ]
     found += [
-        Problem(f"view.{key}", "", "is not known", ", ".join(VIEW), file=name)
+        Problem(f"view.{key}", "", tr("is not known"), ", ".join(VIEW), file=name)
         for key in view
         if key not in VIEW
     ]

@@ -23,6 +23,7 @@ from scenariokit.charts.trials import (
     yield_unit,
 )
 from scenariokit.errors import ScenarioKitError
+from scenariokit.language import mark, number_text, tr, use_language
 from scenariokit.report.tables import said_list
 from scenariokit.report.trial_prior import tempered_sentences
 from scenariokit.report.trial_studies import (
@@ -49,23 +50,24 @@ from scenariokit.report.trials import (
 from scenariokit.trials.over_studies import StudiesSummary
 from scenariokit.trials.records import Records
 from scenariokit.trials.summary import TrialSummary
-from scenariokit.widgets.chart_view import ChartView
+from scenariokit.widgets.board_charts import headed
 from scenariokit.widgets.field_panel import (
-    STATIC,
     FieldPanel,
     changed,
 )
 from scenariokit.widgets.trial_fields import pictured, trial_fields, trial_values
 from scenariokit.widgets.trial_files import TrialFiles
-from scenariokit.widgets.trial_state import LoadedTrials, TrialState
+from scenariokit.widgets.trial_state import LoadedTrials, TrialState, method_names
+from scenariokit.widgets.worded import say_words
+from scenariokit.widgets.wording import Wording, page_head
 
 log = logging.getLogger(__name__)
 
-TITLE = "What does my trial show?"
-LEAD = (
-    "Load plot records: one row for each tank or section of a tank. The desk reads the design, "
-    "gives means with honest intervals, says what is shown and what is not, and pools the trials "
-    "of several clubs. It begins with an invented trial."
+TITLE = mark("What does my trial show?")
+LEAD = mark(
+    "Load plot records: one row for each tank or section of a tank. The desk reads the "
+    "design, gives means with honest intervals, says what is shown and what is not, and "
+    "pools the trials of several clubs. It begins with an invented trial."
 )
 MOST_OPEN = 11
 """Rows, heading included, up to which a table of pairs begins open."""
@@ -90,16 +92,17 @@ class TrialDesk:
     def __init__(self, records: Records | LoadedTrials | None = None) -> None:
         self.state = TrialState(records)
         self.quiet = False
-        self.toolbar = FieldPanel(prefix=f"sk-trial-{id(self):x}")
+        self.wording = Wording()
+        self.toolbar = FieldPanel(prefix=f"sk-trial-{id(self):x}", page_of="sk-board")
         self.status = widgets.HTML()
         self.title = widgets.HTML()
         self.says = widgets.HTML()
         self.table = widgets.HTML()
         self.against = widgets.HTML()
-        self.means = ChartView(heading="Means, intervals and plots")
-        self.forest = ChartView(heading="Study by study")
-        self.residuals = ChartView(heading="Residuals against fitted yields")
-        self.scores = ChartView(heading="Residuals against a normal curve")
+        self.means = headed(self.wording, mark("Means, intervals and plots"))
+        self.forest = headed(self.wording, mark("Study by study"))
+        self.residuals = headed(self.wording, mark("Residuals against fitted yields"))
+        self.scores = headed(self.wording, mark("Residuals against a normal curve"))
         self.checks = widgets.HTML()
         self.pairs = widgets.HTML()
         self.tempered = widgets.HTML()
@@ -120,9 +123,10 @@ class TrialDesk:
 
     def _layout(self) -> widgets.Widget:
         """Return all parts in their places."""
-        style = (STATIC / "board.css").read_text("utf-8")
-        head = widgets.HTML(f"<style>{style}</style><h1>{TITLE}</h1><p class='sk-lead'>{LEAD}</p>")
-        files = _box([widgets.HTML("<h2>Your records</h2>"), *self.files.widgets], "sk-files")
+        head = self.wording.made(widgets.HTML(), "value", lambda: page_head(TITLE, LEAD))
+        self.wording.on(self.toolbar, "page_title", TITLE)
+        heading = self.wording.heading(mark("Your records"))
+        files = _box([heading, *self.files.widgets], "sk-files")
         results = _box(
             [
                 self.status, self.title, self.says, _box([self.means, self.forest], "sk-charts"),
@@ -159,7 +163,9 @@ class TrialDesk:
         if not picked:
             return
         try:
-            if "source" in picked:
+            if "language" in picked:
+                self._speak(picked["language"])
+            elif "source" in picked:
                 self.state.pick_source(picked["source"])
             else:
                 self.state.pick(**_as_choices(picked))
@@ -170,12 +176,33 @@ class TrialDesk:
         self.say("")
         self.rebuild()
 
+    def set_language(self, code: str) -> None:
+        """Say everything in another language; nothing else changes.
+
+        Raises
+        ------
+        LanguageError
+            If there is no catalogue for it.
+        """
+        self._speak(code)
+        self.say("")
+        self.rebuild()
+
+    def _speak(self, code: str) -> None:
+        """Use a language, and say in it what is never made anew."""
+        before = method_names()
+        use_language(code)
+        self.state.rename(before)
+        self.wording.say()
+        say_words(self.widget)
+        self.files.say()
+
     # -- showing ---------------------------------------------------------------------
 
     def refresh(self) -> None:
         """Show what was found."""
         state, found = self.state, self.state.found
-        self.title.value = f"<h2>{escape(state.loaded.label)}</h2>"
+        self.title.value = f"<h2>{escape(tr(state.loaded.label))}</h2>"
         sheet = study_sentence(state.study)
         if sheet:
             self.title.value += f"<p>{escape(sheet)}</p>"
@@ -187,10 +214,10 @@ class TrialDesk:
             f"<li>{escape(line)}</li>" for line in note_sentences(found.notes, state.showing)
         )
         measures = measures_table(state.measures(), state.showing)
-        self.measures.value = _folded("Per ground, per plant, marketable", measures)
-        listed = f"<h3>Notes</h3><ul>{notes}</ul>" if notes else ""
+        self.measures.value = _folded(tr("Per ground, per plant, marketable"), measures)
+        listed = f"<h3>{tr('Notes')}</h3><ul>{notes}</ul>" if notes else ""
         files = file_findings(state.loaded.problems, state.loaded.flags)
-        self.findings.value = listed + (f"<h3>Rows to look at</h3>{files}" if files else "")
+        self.findings.value = listed + (f"<h3>{tr('Rows to look at')}</h3>{files}" if files else "")
 
     def _show_trial(self, found: TrialSummary) -> None:
         """Show one trial."""
@@ -203,14 +230,16 @@ class TrialDesk:
             means_rows(found, showing),
         )  # fmt: skip
         self.table.value = means_table(found, showing)
-        self.against.value = _section("Against the usual one", against_sentences(found, showing))
-        self.pairs.value = _folded("Every pair", pairs_table(found, showing))
+        self.against.value = _section(
+            tr("Against the usual one"), against_sentences(found, showing)
+        )
+        self.pairs.value = _folded(tr("Every pair"), pairs_table(found, showing))
         told = tempered_sentences(self.state.tempered(), showing)
-        self.tempered.value = _section("With the other studies heard", told)
-        self.next.value = _section("Next time", reach_sentences(found, showing))
+        self.tempered.value = _section(tr("With the other studies heard"), told)
+        self.next.value = _section(tr("Next time"), reach_sentences(found, showing))
         table = analysis_table(found, showing)
-        self.analysis.value = f"<h3>Analysis of variance</h3>{table}" if table else ""
-        self.checks.value = _section("Can the analysis be trusted?", check_sentences(found))
+        self.analysis.value = f"<h3>{tr('Analysis of variance')}</h3>{table}" if table else ""
+        self.checks.value = _section(tr("Can the analysis be trusted?"), check_sentences(found))
         if found.analysis is not None and found.checks is not None:
             self._show_residuals(found)
         _show_only(self.means, True)
@@ -228,10 +257,10 @@ class TrialDesk:
         assert found.checks is not None  # noqa: S101
         rows = residual_rows(found.analysis, found.checks, showing)
         table = [
-            ["Plot", f"Fitted ({unit})", f"Residual ({unit})", "Normal score"],
+            [tr("Plot"), tr("Fitted ({unit})", unit=unit), tr("Residual ({unit})", unit=unit), tr("Normal score")],
             *(
-                [row["plot"], f"{row['fitted']:.3g}", f"{row['residual']:+.2g}",
-                 f"{row['score']:+.2f}"]
+                [row["plot"], number_text(row["fitted"], ".3g"),
+                 number_text(row["residual"], "+.2g"), number_text(row["score"], "+.2f")]
                 for row in rows
             ),
         ]  # fmt: skip
@@ -252,7 +281,7 @@ class TrialDesk:
         showing, one = self.state.showing, pictured(self.state, found)
         self.says.value = said_list(studies_sentences(found, showing))
         rows = forest_rows(one, showing)
-        self.forest.heading = f"Study by study: {one.method}"
+        self.forest.heading = tr("Study by study: {method}", method=one.method)
         self.forest.show(forest_chart(one, showing))
         low, high = forest_ends(one, rows) if rows else (0.5, 2.0)
         self.forest.update(
@@ -292,7 +321,7 @@ class TrialDesk:
                 self.say(escape(str(error)))
             except Exception:
                 log.exception("the trial desk could not carry out a change")
-                self.say("Something went wrong inside scenariokit; the log holds the details.")
+                self.say(tr("Something went wrong inside scenariokit; the log holds the details."))
 
         return guarded
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -13,6 +13,7 @@ from scenariokit.catalog.cells import Decimal
 from scenariokit.catalog.tables import write_csv
 from scenariokit.charts.frames import Showing
 from scenariokit.errors import Problem, RecordError
+from scenariokit.language import mark, tr
 from scenariokit.parameters import UnitSystem
 from scenariokit.trials.demo import POOL, demo_files
 from scenariokit.trials.design_guess import DesignChoice
@@ -31,13 +32,17 @@ from scenariokit.trials.unreplicated import UnreplicatedDifference
 
 OWN = "own"
 DEMOS: dict[str, tuple[str, tuple[str, ...]]] = {
-    "trial": ("Invented: 3 blocks, 24 plots", ("trial",)),
-    "single": ("Invented: one plot of each method", ("single",)),
-    "pool": ("Invented: four clubs together", POOL),
+    "trial": (mark("Invented: 3 blocks, 24 plots"), ("trial",)),
+    "single": (mark("Invented: one plot of each method"), ("single",)),
+    "pool": (mark("Invented: four clubs together"), POOL),
 }
 ALL_STUDIES = ""
 BOTH = "method:variety"
-COMPARISONS = {"method": "methods", "variety": "varieties", BOTH: "methods with varieties"}
+COMPARISONS = {
+    "method": mark("methods"),
+    "variety": mark("varieties"),
+    BOTH: mark("methods with varieties"),
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,8 +77,8 @@ class LoadedTrials:
 
     def report(self) -> str:
         """Return a CSV text with every problem and flag, to send back."""
-        rows = report_rows(self.problems, "not used")
-        return write_csv([*rows, *report_rows(self.flags, "used, but look again")], REPORT)
+        rows = report_rows(self.problems, tr("not used"))
+        return write_csv([*rows, *report_rows(self.flags, tr("used, but look again"))], REPORT)
 
 
 def from_records(records: Records, label: str = "") -> LoadedTrials:
@@ -106,18 +111,20 @@ def read_files(files: Sequence[tuple[str, bytes]], decimal: Decimal = ".") -> Lo
     if len(files) == 1:
         ((name, content),) = files
         if PoolFile(name, content).is_study:
-            reason = "is the sheet of a study; choose it together with its plot records"
+            reason = tr("is the sheet of a study; choose it together with its plot records")
             raise RecordError([Problem("file", "", reason, file=name)])
         loaded = from_records(read_records(content, name=name, decimal=decimal))
     else:
         pooled = pool(files, decimal=decimal)
         problems = (*pooled.problems(), *pooled.study_problems)
         loaded = LoadedTrials(
-            f"{len(pooled.files)} files", tuple(pooled.rows()), problems, tuple(pooled.flags()),
+            tr("{count} files", count=len(pooled.files)), tuple(pooled.rows()), problems, tuple(pooled.flags()),
             dict(pooled.studies), pooled.notes if len(pooled.files) > 1 else (),
         )  # fmt: skip
     if not loaded.rows:
-        raise RecordError(loaded.problems, f"{loaded.label}: no row can be used")
+        raise RecordError(
+            loaded.problems, tr("{records}: no row can be used", records=loaded.label)
+        )
     return loaded
 
 
@@ -211,6 +218,22 @@ class TrialState:
         self.found = _computed(self.loaded, choices)
         self.choices = choices
 
+    def rename(self, before: Mapping[str, str]) -> None:
+        """Call the methods by their names in the language now in use.
+
+        Parameters
+        ----------
+        before : mapping
+            What they were called, by id: what `method_names` gave.
+        """
+        now = method_names()
+        renamed = {name: now[key] for key, name in before.items()}
+
+        def new(level: str) -> str:
+            return ":".join(renamed.get(part, part) for part in level.split(":"))
+
+        self.pick(control=new(self.choices.control), forest=new(self.choices.forest))
+
     @property
     def showing(self) -> Showing:
         """The units of the reader."""
@@ -233,7 +256,7 @@ class TrialState:
 
     def measures(self) -> tuple[GroupMeasures, ...]:
         """Return yield per area, ground and plant, and marketable share, by method and variety."""
-        names = _names()
+        names = method_names()
         return tuple(
             replace(one, method=names.get(one.method, one.method))
             for one in group_measures(_rows(self.loaded, self.choices))
@@ -278,9 +301,9 @@ def _demo(source: str) -> LoadedTrials:
     return replace(read_files(demo_files(names)), label=label)
 
 
-def _names() -> dict[str, str]:
-    """Return the label of each method of the catalogue by its id."""
-    return {key: str(row["label"]) for key, row in catalog.methods().items()}
+def method_names() -> dict[str, str]:
+    """Return what a person reads for each method of the catalogue, by its id."""
+    return {key: tr(str(row["label"])) for key, row in catalog.methods().items()}
 
 
 def _rows(loaded: LoadedTrials, choices: TrialChoices) -> list[Any]:
@@ -301,7 +324,7 @@ def _plots(loaded: LoadedTrials, choices: TrialChoices) -> PlotTable:
 
 def _labelled(table: PlotTable) -> PlotTable:
     """Return plots with the labels of methods for their ids."""
-    names = _names()
+    names = method_names()
     methods = tuple(names.get(level, level) for level in table.column("method"))
     return replace(table, factors={**table.factors, "method": methods})
 

@@ -10,8 +10,6 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from babel.messages.extract import extract
-
 PACKAGE = Path(__file__).parent.parent
 TABLES = PACKAGE / "catalog" / "data"
 SHOWN_COLUMNS = ("label", "summary", "hazard", "food_contact_note")
@@ -20,7 +18,7 @@ SHOWN_COLUMNS = ("label", "summary", "hazard", "food_contact_note")
 SHOWN_SCHEMAS = (PACKAGE / "trials" / "records" / "plot_record.json",)
 """Descriptions of tables whose columns' titles are shown."""
 
-KEYWORDS: dict[str, tuple[int, ...] | None] = {"tr": None, "mark": None, "tr_n": (1, 2)}
+KEYWORDS = ("tr", "mark", "tr_n")
 LESSON_WORDS = ("answer", "title", "label", "heading")
 """Arguments of the lesson apps that are shown."""
 
@@ -87,10 +85,16 @@ def _all(lessons: Path | None) -> Iterator[tuple[str, str, str]]:
 def _from_code() -> Iterator[tuple[str, str, str]]:
     for path in sorted(PACKAGE.rglob("*.py")):
         place = path.relative_to(PACKAGE).as_posix()
-        with path.open("rb") as source:
-            for _, message, _, _ in extract("python", source, KEYWORDS):
-                one, many = message if isinstance(message, tuple) else (message, "")
-                yield one, many, place
+        # Babel's own reader sees no call inside an f-string or inside another call.
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+                if node.func.id not in KEYWORDS:
+                    continue
+                said = [one.value for one in node.args[:2] if isinstance(one, ast.Constant)]
+                if node.func.id == "tr_n" and len(said) == 2:
+                    yield said[0], said[1], place
+                elif node.func.id != "tr_n" and said:
+                    yield said[0], "", place
 
 
 def _from_descriptions() -> Iterator[str]:

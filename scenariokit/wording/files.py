@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,9 @@ from scenariokit.wording.collecting import Wording, collected
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+NO_DAY = datetime(2026, 1, 1, tzinfo=UTC)
+"""Stands for the days of a catalogue, so that two renewals are the same to the bit."""
 
 HEADER = """\
 # Texts of scenariokit in PROJECT_LANGUAGE.
@@ -42,7 +46,7 @@ def renewed(code: str, texts: Iterable[Wording]) -> Catalog:
         locale=code, project="scenariokit", version="", charset="utf-8", fuzzy=False,
         header_comment=HEADER.replace("PROJECT_LANGUAGE", languages().get(code, code)),
         copyright_holder="", msgid_bugs_address="", last_translator="", language_team="",
-        creation_date=old.creation_date, revision_date=old.creation_date,
+        creation_date=NO_DAY, revision_date=NO_DAY,
     )  # fmt: skip
     for text in texts:
         key = (text.message, text.plural) if text.plural else text.message
@@ -65,7 +69,7 @@ def written(catalogue: Catalog) -> bytes:
 def compiled(catalogue: Catalog) -> bytes:
     """Return a catalogue as the bytes of an MO file, which `gettext` reads."""
     out = io.BytesIO()
-    write_mo(out, read_po(io.BytesIO(written(catalogue)), locale=catalogue.locale))
+    write_mo(out, catalogue)
     return out.getvalue()
 
 

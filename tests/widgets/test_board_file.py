@@ -165,7 +165,7 @@ def test_load_no_board_is_refused(content):
 @pytest.mark.parametrize(
     ("path", "value", "words"),
     [
-        ("version", 3, "version 3.*reads up to 2; install a newer"),
+        ("version", 4, "version 4.*reads up to 3; install a newer"),
         ("version", 0, "whole number"),
         ("version", True, "whole number"),
         ("version", "1", "whole number"),

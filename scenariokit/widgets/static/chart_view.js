@@ -19,10 +19,10 @@ function gate(key) {
   return globalThis[name];
 }
 
-function engine(key) {
+function engine(key, tooLate) {
   let timer;
   const late = new Promise((_, refuse) => {
-    timer = setTimeout(() => refuse(new Error("the drawing code did not arrive")), ENGINE_WAIT_MS);
+    timer = setTimeout(() => refuse(new Error(tooLate)), ENGINE_WAIT_MS);
   });
   return Promise.race([gate(key).ready, late]).finally(() => clearTimeout(timer));
 }
@@ -81,14 +81,15 @@ function skeleton() {
   problem.hidden = true;
   const pictures = element("p", "sk-pictures");
   const twin = element("details", "sk-twin");
-  twin.append(element("summary", "", "Numbers as a table"));
+  const opener = element("summary");
+  twin.append(opener);
   const frame = element("div", "sk-twin-frame");
   frame.tabIndex = 0;
   frame.setAttribute("role", "region");
   twin.append(frame);
   heading.id = id;
   figure.append(heading, plot, problem, pictures, twin);
-  return { figure, heading, plot, problem, pictures, twin, frame };
+  return { figure, heading, plot, problem, pictures, twin, opener, frame };
 }
 
 function table(columns, rows, caption) {
@@ -149,8 +150,9 @@ function render({ model, el }) {
     failed = true;
     console.error("scenariokit: chart", model.get("heading"), error);
     const reason = error?.message ?? String(error);
-    const rest = model.get("table_columns").length ? " The table below still holds its numbers." : "";
-    tell(`This chart could not be drawn: ${reason}.${rest}`);
+    const words = model.get("words");
+    const text = model.get("table_columns").length ? words.failed_with_table : words.failed;
+    tell(text.replace("{reason}", () => reason));
   };
 
   // -- marking ---------------------------------------------------------------------
@@ -185,7 +187,7 @@ function render({ model, el }) {
   };
 
   const draw = async () => {
-    const { vega, vegaEmbed } = await engine(model.get("engine_key"));
+    const { vega, vegaEmbed } = await engine(model.get("engine_key"), model.get("words").late);
     if (closed) return;
     const spec = prepared(model, width);
     const host = element("div", "sk-plot-host");
@@ -306,10 +308,14 @@ function render({ model, el }) {
 
   const showWords = () => {
     const heading = model.get("heading");
+    const words = model.get("words");
+    el.lang = words.lang;
+    parts.opener.textContent = words.numbers;
     parts.heading.textContent = heading;
     parts.heading.hidden = !heading;
-    figure.setAttribute("aria-label", model.get("description") || heading || "Chart");
-    parts.frame.setAttribute("aria-label", `${heading || "Chart"}: numbers as a table`);
+    figure.setAttribute("aria-label", model.get("description") || heading || words.chart);
+    const named = words.numbers_of.replace("{heading}", () => heading || words.chart);
+    parts.frame.setAttribute("aria-label", named);
     showTable();
     showPictures();
   };
@@ -325,7 +331,7 @@ function render({ model, el }) {
     parts.pictures.replaceChildren();
     if (!name) return;
     for (const kind of ["svg", "png"]) {
-      const button = element("button", "", `Save chart as ${kind.toUpperCase()}`);
+      const button = element("button", "", model.get("words").save_as.replace("{kind}", kind.toUpperCase()));
       button.type = "button";
       button.setAttribute("aria-describedby", parts.heading.id);
       button.addEventListener("click", async () => {
@@ -345,6 +351,7 @@ function render({ model, el }) {
     ["change:spec", redraw], ["change:aspect", redraw], ["change:max_height", redraw],
     ["change:datasets", refresh], ["change:signals", refresh], ["change:selected", request],
     ["change:heading", showWords], ["change:description", showWords],
+    ["change:words", showWords],
     ["change:table_columns", showTable], ["change:table_rows", showTable],
     ["change:picture_name", showPictures],
   ];

@@ -22,7 +22,12 @@ function describe(field, id) {
   return { row, error, help };
 }
 
-function labelRow(field, id, help, tag = "label") {
+// What the page says comes from the kernel, in the reader's language.
+function filled(text, values) {
+  return text.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? values[name] : whole));
+}
+
+function labelRow(field, id, help, words, tag = "label") {
   const head = element("div", { class: "sk-field-head" });
   const label = element(tag, tag === "label" ? { for: id } : { id: `${id}-legend` });
   label.textContent = field.unit ? `${field.label} (${field.unit})` : field.label;
@@ -30,7 +35,7 @@ function labelRow(field, id, help, tag = "label") {
   if (field.help) {
     const more = element("button", {
       type: "button", class: "sk-field-more", title: field.help,
-      "aria-label": `What is ${field.label}?`, "aria-expanded": "false", "aria-controls": help.id,
+      "aria-label": filled(words.what_is, { label: field.label }), "aria-expanded": "false", "aria-controls": help.id,
     }, "?");
     more.addEventListener("click", () => {
       help.hidden = !help.hidden;
@@ -41,7 +46,7 @@ function labelRow(field, id, help, tag = "label") {
   return head;
 }
 
-function rangeField(field, id, send) {
+function rangeField(field, id, send, words) {
   const { row, error, help } = describe(field, id);
   const slider = element("input", {
     type: "range", id: `${id}-slider`, min: field.low, max: field.high, step: field.step,
@@ -54,7 +59,7 @@ function rangeField(field, id, send) {
   });
   const body = element("div", { class: "sk-field-body" });
   body.append(slider, box);
-  row.append(labelRow(field, id, help), body, help, error);
+  row.append(labelRow(field, id, help, words), body, help, error);
   // A value between two steps is shown as it is, not rounded to the nearest one.
   const shown = (value) => {
     const step = Number(value.toFixed(field.digits));
@@ -73,7 +78,7 @@ function rangeField(field, id, send) {
   });
   box.addEventListener("change", () => {
     if (Number.isFinite(box.valueAsNumber)) send(field.key, box.valueAsNumber);
-    else fail("Write a number, with a point as the decimal sign.");
+    else fail(words.no_number);
   });
   const fail = (message) => {
     error.textContent = message;
@@ -83,18 +88,18 @@ function rangeField(field, id, send) {
   return { row, show, fail };
 }
 
-function numberField(field, id, send) {
-  const made = rangeField(field, id, send);
+function numberField(field, id, send, words) {
+  const made = rangeField(field, id, send, words);
   made.row.querySelector("input[type=range]").remove();
   return made;
 }
 
-function choiceField(field, id, send) {
+function choiceField(field, id, send, words) {
   const { row, error, help } = describe(field, id);
   const select = element("select", { id, "aria-describedby": `${id}-error` });
   for (const [value, label] of field.options) select.append(element("option", { value }, label));
   select.addEventListener("change", () => send(field.key, select.value));
-  row.append(labelRow(field, id, help), select, help, error);
+  row.append(labelRow(field, id, help, words), select, help, error);
   return {
     row,
     show: (value) => { select.value = value; },
@@ -103,7 +108,7 @@ function choiceField(field, id, send) {
 }
 
 // One of several, all of them in sight: radio buttons, so that arrow keys move between them.
-function tabsField(field, id, send) {
+function tabsField(field, id, send, words) {
   const { row, error, help } = describe(field, id);
   const group = element("div", { role: "radiogroup", "aria-labelledby": `${id}-legend`, class: "sk-tabs" });
   const buttons = field.options.map(([value, label], index) => {
@@ -114,7 +119,7 @@ function tabsField(field, id, send) {
     button.addEventListener("change", () => send(field.key, button.value));
     return button;
   });
-  row.append(labelRow(field, id, help, "span"), group, help, error);
+  row.append(labelRow(field, id, help, words, "span"), group, help, error);
   return {
     row,
     show: (value) => { for (const button of buttons) button.checked = button.value === value; },
@@ -122,7 +127,7 @@ function tabsField(field, id, send) {
   };
 }
 
-function manyField(field, id, send) {
+function manyField(field, id, send, words) {
   const { row, error, help } = describe(field, id);
   const group = element("div", { role: "group", "aria-labelledby": `${id}-legend`, class: "sk-many" });
   const boxes = field.options.map(([value, label], index) => {
@@ -135,7 +140,7 @@ function manyField(field, id, send) {
     });
     return box;
   });
-  row.append(labelRow(field, id, help, "span"), group, help, error);
+  row.append(labelRow(field, id, help, words, "span"), group, help, error);
   return {
     row,
     show: (value) => { for (const box of boxes) box.checked = value.includes(box.value); },
@@ -143,7 +148,7 @@ function manyField(field, id, send) {
   };
 }
 
-function textField(field, id, send) {
+function textField(field, id, send, words) {
   const { row, error, help } = describe(field, id);
   const several = field.rows > 1;
   const box = element(several ? "textarea" : "input", {
@@ -151,7 +156,7 @@ function textField(field, id, send) {
     ...(several ? { rows: field.rows } : { type: field.input }),
   });
   box.addEventListener("change", () => send(field.key, box.value));
-  row.append(labelRow(field, id, help), box, help, error);
+  row.append(labelRow(field, id, help, words), box, help, error);
   return {
     row,
     show: (value) => { if (document.activeElement !== box || box.value !== value) box.value = value; },
@@ -183,6 +188,7 @@ function render({ model, el }) {
     el.replaceChildren();
     made = new Map();
     const topics = new Map();
+    const words = model.get("words");
     const prefix = model.get("prefix") || `sk-panel-${own}-${(serial += 1)}`;
     for (const field of model.get("fields")) {
       if (!topics.has(field.topic)) {
@@ -199,7 +205,7 @@ function render({ model, el }) {
         topics.set(field.topic, box);
         el.append(box);
       }
-      const parts = KINDS[field.kind](field, `${prefix}-${field.key.replaceAll(".", "-")}`, send);
+      const parts = KINDS[field.kind](field, `${prefix}-${field.key.replaceAll(".", "-")}`, send, words);
       made.set(field.key, parts);
       topics.get(field.topic).append(parts.row);
     }
@@ -216,11 +222,33 @@ function render({ model, el }) {
     for (const [key, parts] of made) parts.fail(errors[key] ?? "");
   };
 
+  // The app's box cannot be given an attribute by the kernel: its panel notes the language there.
+  const speak = () => {
+    const { lang } = model.get("words");
+    el.lang = lang;
+    if (!model.get("page_of")) return;
+    const box = el.closest(`.${model.get("page_of")}`);
+    if (box) box.lang = lang;
+    if (!document.body.dataset.voila) return; // a notebook has a language and a title of its own
+    document.documentElement.lang = lang;
+    if (model.get("page_title")) document.title = model.get("page_title");
+  };
+  const reword = () => {
+    build();
+    speak();
+  };
+
   model.on("change:fields", build);
   model.on("change:values", show);
   model.on("change:errors", fail);
+  model.on("change:words", reword);
+  model.on("change:page_title", speak);
   build();
+  const placed = requestAnimationFrame(speak); // by then the panel stands in its box
   return () => {
+    cancelAnimationFrame(placed);
+    model.off("change:words", reword);
+    model.off("change:page_title", speak);
     model.off("change:fields", build);
     model.off("change:values", show);
     model.off("change:errors", fail);

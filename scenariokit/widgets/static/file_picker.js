@@ -11,10 +11,18 @@ function element(tag, attributes = {}, text = "") {
   return made;
 }
 
-function size(bytes) {
-  if (bytes < 1000) return `${bytes} bytes`;
-  if (bytes < 1e6) return `${Number((bytes / 1e3).toPrecision(3))} kB`;
-  return `${Number((bytes / 1e6).toPrecision(3))} MB`;
+// What the page says comes from the kernel, in the reader's language.
+function filled(text, values) {
+  return text.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? values[name] : whole));
+}
+
+function size(bytes, words) {
+  if (bytes < 1000) return filled(words.bytes, { count: bytes });
+  const short = (number) => {
+    const digits = { maximumSignificantDigits: 3, useGrouping: false };
+    return new Intl.NumberFormat(words.lang, digits).format(number);
+  };
+  return bytes < 1e6 ? `${short(bytes / 1e3)} kB` : `${short(bytes / 1e6)} MB`;
 }
 
 function render({ model, el }) {
@@ -32,6 +40,7 @@ function render({ model, el }) {
     input.setAttribute("aria-invalid", String(bad));
   };
   const describe = () => {
+    el.lang = model.get("words").lang;
     label.textContent = model.get("label");
     input.accept = model.get("accept");
     input.multiple = model.get("multiple");
@@ -45,17 +54,18 @@ function render({ model, el }) {
   const send = async () => {
     const files = [...input.files];
     if (!files.length) return;
+    const words = model.get("words");
     const most = model.get("max_bytes");
     const all = files.reduce((sum, file) => sum + file.size, 0);
     const one = files.length === 1;
-    const called = one ? files[0].name : `${files.length} files`;
+    const called = one ? files[0].name : filled(words.files, { count: files.length });
     if (all > most) {
       input.value = "";
-      const large = one ? "is too large" : "are too large together";
-      say(`${called} ${large}: ${size(all)}; at most ${size(most)} are read.`, true);
+      const sizes = { size: size(all, words), most: size(most, words) };
+      say(filled(one ? words.large : words.large_together, { name: called, ...sizes }), true);
       return;
     }
-    say(`Reading ${called} …`);
+    say(filled(words.reading, { name: called }));
     try {
       const bytes = await Promise.all(files.map((file) => file.arrayBuffer()));
       const message = model.get("multiple")
@@ -64,7 +74,7 @@ function render({ model, el }) {
       model.send(message, undefined, bytes);
     } catch (error) {
       console.error("scenariokit: file", error);
-      say(`${called} could not be read. Choose again; it may have been moved.`, true);
+      say(filled(words.unread, { name: called }), true);
     }
   };
 
@@ -72,7 +82,7 @@ function render({ model, el }) {
   input.addEventListener("click", () => { input.value = ""; }); // so the same file may be chosen again
   const listeners = [
     ["change:label", describe], ["change:accept", describe], ["change:help", describe],
-    ["change:multiple", describe],
+    ["change:multiple", describe], ["change:words", describe],
     ["change:message", saved], ["msg:custom", answered],
   ];
   for (const [event, handler] of listeners) model.on(event, handler);

@@ -36,6 +36,7 @@ function render({ model, el }) {
     status.classList.toggle("sk-file-bad", bad);
   };
   const describe = () => {
+    el.lang = model.get("words").lang;
     button.textContent = model.get("label");
     help.textContent = model.get("help");
     help.hidden = !model.get("help");
@@ -48,10 +49,10 @@ function render({ model, el }) {
   button.addEventListener("click", () => {
     if (timer) return;
     button.setAttribute("aria-busy", "true");
-    say("Preparing …");
+    say(model.get("words").preparing);
     timer = setTimeout(() => {
       rest();
-      say("No answer came. The page may have lost its connection; reload it and try again.", true);
+      say(model.get("words").lost, true);
     }, WAIT_MS);
     model.send({ kind: "want", view: mine });
   });
@@ -60,13 +61,14 @@ function render({ model, el }) {
     rest();
     if (content.kind === "content") {
       download(buffers[0], content.filename, content.mime);
-      say(`${content.filename} was handed to your browser.`);
+      say(model.get("words").handed.replace("{name}", () => content.filename));
     } else {
       say(content.text, true);
     }
   };
 
-  const listeners = [["change:label", describe], ["change:help", describe], ["msg:custom", answered]];
+  const listeners = [["change:label", describe], ["change:help", describe],
+    ["change:words", describe], ["msg:custom", answered]];
   for (const [event, handler] of listeners) model.on(event, handler);
   describe();
   return () => {
