@@ -6,7 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from scenariokit.language import tr, tr_n
+from scenariokit.language import mark, tr, tr_n
+
+_PLAIN_WORDS = (
+    mark("file"), mark("files"), mark("folder"), mark("group"), mark("records"), mark("row"),
+    mark("wall"), mark("tanks"),
+)  # fmt: skip
+"""What a problem may be about that is no name of a column or of an argument."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +55,8 @@ class Problem:
             place = f"{place}, {row}" if place else row
         head = f"{place}: " if place else ""
         given = f" = {shorten(self.value)}" if self.value else ""
-        parts = [f"{head}{self.field}{given}: {self.reason}"]
+        field = tr(self.field) if self.field in _PLAIN_WORDS else self.field
+        parts = [f"{head}{field}{given}: {self.reason}"]
         if self.allowed:
             parts.append(tr("allowed: {allowed}", allowed=self.allowed))
         if self.example:

@@ -192,7 +192,6 @@ def as_float_array(value: Any) -> npt.NDArray[np.float64]:
     return np.asarray(value, dtype=np.float64)
 
 
-@functools.lru_cache(maxsize=1024)
 def unit_label(unit: str, currency: str = "money") -> str:
     """Return `unit` as people write it on an axis, with the currency's own label.
 
@@ -271,5 +270,7 @@ _LABELS = {
     "m^3": "m³",
     "MJ/m^2": "MJ/m²",
     "plant": mark("plants"),
+    "piece": mark("piece"),
+    "money/piece": mark("money/piece"),
     "money/m^3": "money/m³",
 }

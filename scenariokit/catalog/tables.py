@@ -197,7 +197,7 @@ def _unknown(text: str, name: str, rules: Schema) -> Problem:
     near = difflib.get_close_matches(name, rules.names, n=1)
     reason = tr("is not a known column and was not used")
     if near:
-        reason += f"; did you mean {near[0]}?"
+        reason = tr("is not a known column and was not used; did you mean {name}?", name=near[0])
     return Problem(text or tr("(blank heading)"), "", reason, ", ".join(rules.names))
 
 

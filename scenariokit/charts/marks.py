@@ -122,7 +122,7 @@ def finish(chart: Any, description: str, height: int) -> Any:
             labelOverlap="greedy", tickCount=6,
         )
         .configure_legend(
-            labelColor=INK, titleColor=INK, labelFontSize=12, titleFontSize=12, labelLimit=240,
+            labelColor=INK, titleColor=INK, labelFontSize=12, titleFontSize=12, labelLimit=320,
         )
         .configure_view(stroke=None)
     )  # fmt: skip

@@ -219,7 +219,7 @@ def _row_rest(rows: Any, id: str, label: str) -> Rest:
     """Return source and status of a row of the catalogue; another of that name is a person's own."""
     if id not in rows or rows[id]["label"] != label:
         return Rest(tr(OWN_FILE), OWN)
-    return Rest(str(rows[id]["source"]), str(rows[id]["status"]))
+    return Rest(tr(str(rows[id]["source"])), str(rows[id]["status"]))
 
 
 def _price_rest(scenario: Scenario, item: str) -> Rest:
@@ -227,7 +227,7 @@ def _price_rest(scenario: Scenario, item: str) -> Rest:
     if scenario.prices.id not in lists or item not in lists[scenario.prices.id].prices:
         return Rest(tr(OWN_FILE), OWN)
     row = lists[scenario.prices.id].prices[item]
-    return Rest(row.source, row.status)
+    return Rest(tr(row.source), row.status)
 
 
 # -- numbers that are no leaves ----------------------------------------------------------

@@ -199,7 +199,7 @@ def _inputs(lines: list[InputLine]) -> str:
         )
     titles = [tr("Input"), tr("Value"), tr("Source")]
     said = "".join(
-        f"<li>{text(tr('{source} ({status})', source=source, status=status) if status else source)}"
+        f"<li>{text(tr('{source} ({status})', source=source, status=tr(status)) if status else source)}"
         "</li>"
         for source, status in sources
     )

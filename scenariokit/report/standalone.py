@@ -238,7 +238,7 @@ def _sources(comparison: Comparison, showing: Showing) -> str:
     """Return every input with its value and what it rests on."""
     rows = [
         [line.label, number_text(line.value, ".4g"), line.unit, methods_text(names),
-         line.rest.source, line.rest.status]
+         line.rest.source, tr(line.rest.status)]
         for line, names in shared_lines(comparison, showing)
     ]  # fmt: skip
     head = [

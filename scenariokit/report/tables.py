@@ -46,9 +46,14 @@ def amount(found: Evaluation, name: str, showing: Showing) -> str:
 
 
 def said_list(lines: Iterable[str]) -> str:
-    """Return sentences as an HTML list that is read out when it changes."""
+    """Return sentences as an HTML list, of which a page reads out the first when it changes."""
+    return f"<div class='sk-says'>{spoken_list(lines)}</div>"
+
+
+def spoken_list(lines: Iterable[str]) -> str:
+    """Return a bare HTML list whose first line is marked as what a page reads out."""
     listed = "".join(f"<li>{escape(line)}</li>" for line in lines)
-    return f"<div class='sk-says' role='status' aria-live='polite'><ul>{listed}</ul></div>"
+    return f"<ul>{listed.replace('<li>', '<li data-spoken>', 1)}</ul>"
 
 
 def comparison_table(

@@ -146,7 +146,7 @@ def inputs_sheet(comparison: Comparison, showing: Showing) -> Sheet:
     """Return every input with value, unit, source and status; what is alike stands once."""
     rows: list[Sequence[str | float | None]] = [
         [methods_text(names), line.label, line.value, line.unit, line.rest.source,
-         line.rest.status, line.path]
+         tr(line.rest.status), line.path]
         for line, names in shared_lines(comparison, showing)
     ]  # fmt: skip
     head = [
@@ -166,7 +166,7 @@ def sources_sheet(comparison: Comparison, showing: Showing) -> Sheet:
     ]  # fmt: skip
     head = [tr("Outcome"), tr("Unit"), tr("How it is found"), tr("Which way"), tr("Rests on")]
     notes = [tr("Words for the status of a source:")]
-    notes += [f"{word}: {tr(meaning)}" for word, meaning in STATUSES]
+    notes += [f"{tr(word)}: {tr(meaning)}" for word, meaning in STATUSES]
     if is_invented(comparison):
         notes.append(tr(INVENTED))
     return Sheet(tr("Units and sources"), head, rows, notes=notes)

@@ -22,6 +22,10 @@ _STATUSES = (
     mark("seen-2nd"),
     mark("computed"),
     mark("own"),
+    mark("invented"),
+    mark("trial"),
+    mark("set"),
+    mark("default"),
 )
 
 

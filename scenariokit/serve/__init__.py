@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from scenariokit.serve.server import BOARD_NOTEBOOK, BoardServer, ServeError, serve
+from scenariokit.serve.server import BOARD_NOTEBOOK, BoardServer, RoomWish, ServeError, serve
 
-__all__ = ["BOARD_NOTEBOOK", "BoardServer", "ServeError", "serve"]
+__all__ = ["BOARD_NOTEBOOK", "BoardServer", "RoomWish", "ServeError", "serve"]

@@ -1,12 +1,13 @@
-"""The process that shows one notebook as a page; it ends when its input closes.
+"""The process that shows boards as pages; it ends when its input closes.
 
 Started by `scenariokit.serve.server.BoardServer`, which writes one line of JSON
-to its standard input and keeps that open as long as the page is wanted. So the
+to its standard input and keeps that open as long as the pages are wanted. So the
 kernels end with their parent, however it ends.
 """
 
 from __future__ import annotations
 
+import asyncio
 import json
 import os
 import sys
@@ -22,10 +23,6 @@ PAGE_PARTS = (
     "@voila-dashboards/widgets-manager8",
 )
 """All that the page loads; other extensions of this Jupyter stay out of it."""
-PING_MILLISECONDS = 30_000
-"""How long a page may not answer; the usual 90 s is longer than the time between two pings."""
-IDLE_SECONDS = 1800
-"""A kernel whose page is gone without a goodbye ends after this time."""
 
 
 def configuration(asked: dict[str, Any]) -> Any:
@@ -38,24 +35,37 @@ def configuration(asked: dict[str, Any]) -> Any:
     config.Voila.port_retries = 0
     config.Voila.open_browser = False
     config.Voila.log_level = "WARN"
-    config.Voila.token = asked["token"]
-    config.Voila.tornado_settings = {"ws_ping_timeout": PING_MILLISECONDS}
     config.VoilaConfiguration.template = "scenariokit"
+    config.VoilaConfiguration.resources = {"scenariokit_frame": True}
     config.VoilaConfiguration.allow_template_override = "NO"
     config.VoilaConfiguration.allow_theme_override = "NO"
     config.VoilaConfiguration.strip_sources = True
     config.VoilaConfiguration.show_tracebacks = False
     config.VoilaConfiguration.extension_allowlist = list(PAGE_PARTS)
-    config.MappingKernelManager.cull_idle_timeout = IDLE_SECONDS
-    config.MappingKernelManager.cull_interval = 60
     return config
 
 
-def stop_when_closed(loop: Any) -> None:
-    """Stop `loop` once standard input ends."""
+def stop_when_closed(loop: asyncio.AbstractEventLoop, stop: Any) -> None:
+    """Call `stop` in `loop` once standard input ends."""
     while sys.stdin.buffer.read(1):
         pass
-    loop.add_callback(loop.stop)
+    loop.call_soon_threadsafe(stop)
+
+
+async def run(asked: dict[str, Any]) -> None:
+    """Serve until standard input closes."""
+    from scenariokit.serve.room import Room
+
+    room = Room(asked, configuration(asked))
+    wanted = asyncio.Event()
+    loop = asyncio.get_running_loop()
+    threading.Thread(target=stop_when_closed, args=(loop, wanted.set), daemon=True).start()
+    try:
+        await room.open()
+        await wanted.wait()
+        await room.say_goodbye()
+    finally:
+        await room.close()
 
 
 def main() -> None:
@@ -63,16 +73,7 @@ def main() -> None:
     asked = json.loads(sys.stdin.readline())
     paths = [str(JUPYTER_DIR), os.environ.get("JUPYTER_PATH", "")]
     os.environ["JUPYTER_PATH"] = os.pathsep.join(path for path in paths if path)
-    import tornado.ioloop
-    from voila.app import Voila
-
-    app = Voila(config=configuration(asked), config_file_paths=[])
-    app.initialize([asked["notebook"]])
-    # The page shows what the notebook computes now, never its stored outputs: trust is no question.
-    app.log.addFilter(lambda record: "is not trusted" not in record.getMessage())
-    loop = tornado.ioloop.IOLoop.current()
-    threading.Thread(target=stop_when_closed, args=(loop,), daemon=True).start()
-    app.start()
+    asyncio.run(run(asked))
 
 
 if __name__ == "__main__":

@@ -15,25 +15,54 @@ import sys
 import time
 import webbrowser
 from collections.abc import Callable
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import Any
 
 from scenariokit.errors import ScenarioKitError
+from scenariokit.language import language, tr, tr_n
+from scenariokit.serve.addresses import ANY, LOOPBACK, address_of, lan_address, other_addresses
+from scenariokit.serve.limits import Limits, limits_for_one, limits_for_room
 
 BOARD_NOTEBOOK = Path(__file__).parent / "board.ipynb"
 DEFAULT_PORT = 8866
-LOOPBACK = ("127.0.0.1", "localhost", "::1")
 START_SECONDS = 90.0
 STOP_SECONDS = 20.0
+"""How long the process may take to end, on top of the time that pages have for saving."""
+SHORTEST_TOKEN = 8
 
 
 class ServeError(ScenarioKitError, RuntimeError):
     """The page cannot be served."""
 
 
+@dataclass(frozen=True)
+class RoomWish:
+    """A room for many people, and what is wished for it.
+
+    Parameters
+    ----------
+    people : int, optional
+        Boards at one time; worked out from this computer's memory if left out.
+    ready : int, optional
+        Boards kept ready for those who come next.
+    token : str
+        The word in the link; a new one at each start if empty. With the same
+        one, links and pages from before a new start stay good.
+    forks : bool
+        Whether kernels are forked from a process that has everything loaded,
+        where the system allows it.
+    """
+
+    people: int | None = None
+    ready: int | None = None
+    token: str = ""
+    forks: bool = True
+
+
 class BoardServer:
-    """A server of one notebook as a page, in a process of its own.
+    """A server of boards as pages, in a process of its own.
 
     Parameters
     ----------
@@ -44,11 +73,14 @@ class BoardServer:
         asks for a token, which `url` contains.
     port : int
         Wanted port; a free one is taken if it is in use, and for 0.
+    room : RoomWish, optional
+        Open a room for many people instead, with a lobby.
 
     Raises
     ------
     ServeError
-        If there is no such notebook, or the parts for serving are not installed.
+        If there is no such notebook, the parts for serving are not installed,
+        or the token is too short.
 
     Examples
     --------
@@ -62,28 +94,33 @@ class BoardServer:
         notebook: str | Path | None = None,
         host: str = "127.0.0.1",
         port: int = DEFAULT_PORT,
+        room: RoomWish | None = None,
     ) -> None:
         self.notebook = Path(notebook or BOARD_NOTEBOOK).absolute()
         if not self.notebook.is_file():
-            raise ServeError(f"There is no notebook {self.notebook}.")
-        if importlib.util.find_spec("voila") is None:
+            raise ServeError(tr("There is no notebook {path}.", path=self.notebook))
+        if room is not None and notebook is not None:
             raise ServeError(
-                "The parts that serve the board are missing; install them with:  "
-                'pip install "scenariokit[app]"'
+                tr("A room offers what scenariokit brings along; give either --room or --notebook.")
             )
+        if importlib.util.find_spec("voila") is None:
+            missing = tr("The parts that serve the board are missing; install them with:")
+            raise ServeError(f'{missing}  pip install "scenariokit[app]"')
         self.host = host
+        self.room = room
+        self.limits: Limits = (
+            limits_for_one()
+            if room is None
+            else limits_for_room(room.people, room.ready, room.forks and sys.platform == "linux")
+        )
+        self.token = _token(host, room)
         self.port = free_port(host, port)
-        self.token = "" if host in LOOPBACK else secrets.token_urlsafe(16)
         self._process: subprocess.Popen[bytes] | None = None
 
     @property
     def url(self) -> str:
-        """Address of the page."""
-        shown = f"[{self.host}]" if ":" in self.host else self.host
-        if self.host in ("0.0.0.0", "::"):  # noqa: S104 - compared with, not bound to
-            shown = socket.gethostname()
-        tail = f"?token={self.token}" if self.token else ""
-        return f"http://{shown}:{self.port}/{tail}"
+        """Address of the page, or of the lobby."""
+        return address_of(self.host, self.port, self.token)
 
     def start(self) -> None:
         """Start the process and wait until it answers.
@@ -109,6 +146,11 @@ class BoardServer:
             "host": self.host,
             "port": self.port,
             "token": self.token,
+            "room": self.room is not None,
+            "forks": self.room is not None and self.room.forks,
+            "limits": asdict(self.limits),
+            "language": language(),
+            "address": self.url,
         }
         try:
             self._write(json.dumps(asked).encode() + b"\n")
@@ -127,16 +169,25 @@ class BoardServer:
         end = time.monotonic() + START_SECONDS
         while time.monotonic() < end:
             if not self.running:
-                raise ServeError("The server ended before it answered; its own message is above.")
+                raise ServeError(
+                    tr("The server ended before it answered; its own message is above.")
+                )
             if answers(self.host, self.port):
                 return
             time.sleep(0.1)
-        raise ServeError(f"The server did not answer within {START_SECONDS:.0f} seconds.")
+        raise ServeError(
+            tr("The server did not answer within {seconds:.0f} seconds.", seconds=START_SECONDS)
+        )
 
     @property
     def running(self) -> bool:
         """Whether the process is alive."""
         return self._process is not None and self._process.poll() is None
+
+    @property
+    def process_id(self) -> int:
+        """Number of the process; 0 if there is none."""
+        return self._process.pid if self._process is not None else 0
 
     def stop(self) -> None:
         """End the server and all its kernels; does nothing if it has ended."""
@@ -147,7 +198,7 @@ class BoardServer:
             with contextlib.suppress(BrokenPipeError):  # it may have ended already
                 process.stdin.close()
         try:
-            process.wait(STOP_SECONDS)
+            process.wait(STOP_SECONDS + self.limits.farewell_seconds)
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()
@@ -165,6 +216,22 @@ class BoardServer:
     ) -> None:
         """Stop."""
         self.stop()
+
+
+def _token(host: str, room: RoomWish | None) -> str:
+    """Return the word that the link has to contain; empty where none is asked for."""
+    asked = room.token if room is not None else ""
+    if asked and (len(asked) < SHORTEST_TOKEN or not asked.isascii() or not asked.isalnum()):
+        raise ServeError(
+            tr(
+                "token = {token}: letters a to z and digits, at least {count} of them",
+                token=repr(asked[:20]),
+                count=SHORTEST_TOKEN,
+            )
+        )
+    if asked or host in LOOPBACK:
+        return asked
+    return secrets.token_urlsafe(16)
 
 
 def answers(host: str, port: int) -> bool:
@@ -193,7 +260,9 @@ def free_port(host: str, wanted: int) -> int:
                 probe.bind((host, port))
             except OSError as error:
                 if port == 0:
-                    raise ServeError(f"Nothing can listen on {host}: {error.strerror}.") from error
+                    raise ServeError(
+                        tr("Nothing can listen on {host}: {why}.", host=host, why=error.strerror)
+                    ) from error
                 continue
             return int(probe.getsockname()[1])
     raise AssertionError("unreachable: port 0 binds or raises")
@@ -221,12 +290,13 @@ def serve(
     port: int = DEFAULT_PORT,
     browser: bool = True,
     say: Callable[[str], None] = print_line,
+    room: RoomWish | None = None,
 ) -> int:
     """Serve until Ctrl+C or SIGTERM.
 
     Parameters
     ----------
-    notebook, host, port
+    notebook, host, port, room
         As for `BoardServer`.
     browser : bool
         Open the page in the person's browser.
@@ -243,36 +313,76 @@ def serve(
     ServeError
         If it cannot be started.
     """
-    say("Starting the comparison board ...")
-    server = BoardServer(notebook, host, port)
+    say(tr("Starting the comparison board ...") if room is None else tr("Opening the room ..."))
+    server = BoardServer(notebook, host, port, room)
     before = signal.signal(signal.SIGTERM, _interrupt)
     try:
         return _watch(server, port, browser, say)
     except KeyboardInterrupt:
-        say("\nStopping ...")
+        say("\n" + tr("Stopping ..."))
         return 0
     finally:
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # a second Ctrl+C does not cut the end short
         server.stop()
         signal.signal(signal.SIGINT, signal.default_int_handler)
         signal.signal(signal.SIGTERM, before)
-        say("Stopped.")
+        say(tr("Stopped."))
 
 
 def _watch(server: BoardServer, wanted: int, browser: bool, say: Callable[[str], None]) -> int:
     """Start, tell and wait."""
     if wanted not in (0, server.port):
-        say(f"Port {wanted} is in use; taking {server.port} instead.")
+        say(
+            tr(
+                "Port {wanted} is in use; taking {taken} instead.",
+                wanted=str(wanted),
+                taken=str(server.port),
+            )
+        )
     server.start()
-    if server.token:
-        say("Anyone in your network who has this whole address can use the board:")
-    say(f"Open {server.url} ; stop with Ctrl+C")
+    for line in _about(server):
+        say(line)
+    say(tr("Open {address} ; stop with Ctrl+C", address=server.url))
     if browser and not open_page(server.url):
-        say("No browser was found here; open the address yourself.")
+        say(tr("No browser was found here; open the address yourself."))
     while server.running:
         time.sleep(0.2)
-    say("The server ended by itself; its own message is above.")
+    say(tr("The server ended by itself; its own message is above."))
     return 1
+
+
+def _about(server: BoardServer) -> list[str]:
+    """Return what the one who starts a server has to know, besides its address."""
+    lines = []
+    if server.room is not None:
+        lines.append(
+            tr_n(
+                "The room takes {count} board at one time.",
+                "The room takes {count} boards at one time.",
+                server.limits.people,
+            )
+        )
+        if server.host in LOOPBACK:
+            lines.append(
+                tr(
+                    "Only this computer reaches it; with --host 0.0.0.0 others in your network do too."
+                )
+            )
+    if server.token:
+        lines.append(
+            tr(
+                "Anyone in your network who has this whole address can use the board, "
+                "and what travels is not encrypted:"
+            )
+        )
+    if server.host in ANY and (others := other_addresses(lan_address())):
+        lines.append(
+            tr(
+                "If that address is not reached, try it with one of: {others}",
+                others=", ".join(others),
+            )
+        )
+    return lines
 
 
 def _interrupt(_signal: int, _frame: Any) -> None:

@@ -19,6 +19,7 @@ from scenariokit.report import (
     method_sheet,
     sentences,
 )
+from scenariokit.report.tables import spoken_list
 from scenariokit.scenario import evaluate, value_at
 from scenariokit.widgets.board_charts import BoardCharts
 from scenariokit.widgets.board_choice import BoardChoice
@@ -35,8 +36,10 @@ from scenariokit.widgets.field_panel import (
     attempts,
     changed,
     from_shown,
+    refusal_text,
     to_shown,
 )
+from scenariokit.widgets.page_guide import PageGuide
 from scenariokit.widgets.worded import say_words
 from scenariokit.widgets.wording import Wording, page_head
 
@@ -118,7 +121,8 @@ class Board:
         results = _box([self.status, self.views.bar, self.views.widget], "sk-results")
         self.status.add_class("sk-status")
         self.says.add_class("sk-says")
-        return _box([head, toolbar, _box([controls, results], "sk-main")], "sk-board")
+        main = _box([controls, results], "sk-main")
+        return _box([PageGuide(), head, toolbar, main], "sk-board")
 
     def _views(self) -> tuple[View, ...]:
         """Return what can be looked at, each with what makes and what fills it."""
@@ -200,8 +204,7 @@ class Board:
         comparison = state.compute()
         showing = state.showing
         self.charts.update(comparison, showing, state.focus)
-        words = "".join(f"<li>{escape(line)}</li>" for line in sentences(comparison, showing))
-        self.says.value = f'<div role="status" aria-live="polite"><ul>{words}</ul></div>'
+        self.says.value = spoken_list(sentences(comparison, showing))
         self.table.value = comparison_table(comparison, showing)
         focused = next(one for one in comparison if one.scenario.method.id == state.focus)
         self.sheet.value = method_sheet(focused, showing)
@@ -292,7 +295,7 @@ class Board:
             try:
                 self.state.set_values(wanted, method=method)
             except ScenarioKitError as error:
-                refused = str(error)
+                refused = refusal_text(error)
                 continue
             panel.errors = {key: text for key, text in panel.errors.items() if key not in attempt}
             self.refresh()

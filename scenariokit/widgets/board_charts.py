@@ -44,16 +44,17 @@ class BoardCharts:
     ----------
     on_mark : callable
         Called with a method's id when it is clicked.
-    wording : Wording
+    wording : Wording, optional
         That says the headings again in another language.
     """
 
-    def __init__(self, on_mark: Callable[[str], None], wording: Wording) -> None:
+    def __init__(self, on_mark: Callable[[str], None], wording: Wording | None = None) -> None:
+        wording = wording or Wording()
         self.tradeoff = headed(wording, mark("Yield against cost"))
         self.costs = headed(wording, mark("What the produce costs"))
         self.fate = headed(wording, mark("Where the nutrients go"))
         self.resources = {key: headed(wording, heading) for key, _, heading in RESOURCES}
-        self.section = ChartView(heading=tr("Cross-section, to scale"))
+        self.section = headed(wording, mark("Cross-section, to scale"))
         self.tradeoff.add_class("sk-wide")
         self._on_mark = on_mark
         for view in self._marking():

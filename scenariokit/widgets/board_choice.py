@@ -84,7 +84,7 @@ class BoardChoice:
         self.met, self.weighed = widgets.HTML(), widgets.HTML()
         self.front = headed(board.wording, mark("What each method is like"))
         self.best = headed(board.wording, mark("How often each is the best"))
-        self.swing = ChartView(heading=tr("What moves the difference"))
+        self.swing = headed(board.wording, mark("What moves the difference"))
         self.crossing = headed(board.wording, mark("Where two methods meet"))
         self.map = headed(board.wording, mark("Which is best where"))
         self.wins = headed(board.wording, mark("Who wins for how many weightings"))

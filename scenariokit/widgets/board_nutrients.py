@@ -332,7 +332,7 @@ class BoardNutrients:
             f"<p class='sk-caution sk-care'>{escape(line)}</p>" for line in found.cautions
         )
         says = escape(_in_us_measures(found, state.showing))
-        self.advice.value = f"<p role='status' aria-live='polite'>{says}</p>{cautions}"
+        self.advice.value = f"<p data-spoken>{says}</p>{cautions}"
 
     # -- files -----------------------------------------------------------------------
 

@@ -28,6 +28,7 @@ from scenariokit.report import (
     mishap_sentence,
     water_sentences,
 )
+from scenariokit.report.tables import spoken_list
 from scenariokit.scenario import (
     Scenario,
     TankSeason,
@@ -147,14 +148,12 @@ class BoardWater:
         self._draw(planned, mishap, showing)
         lines += self._medium_lines()
         lines += heat_sentences(root_zone_months(scenario), scenario.crop.id, showing)
-        listed = "".join(f"<li>{escape(line)}</li>" for line in lines)
         assumed = tr(
             "Water as warm as the month's mean air; EC followed as one salt. Hang a thermometer in "
             "the tank and use a meter."
         )
         self.says.value = (
-            f"<div class='sk-says' role='status' aria-live='polite'><ul>{listed}</ul>"
-            f"<p><small>{assumed}</small></p></div>"
+            f"<div class='sk-says'>{spoken_list(lines)}<p><small>{assumed}</small></p></div>"
         )
 
     def _mishap(self, scenario: Scenario) -> TankSeason | None:

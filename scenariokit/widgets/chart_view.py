@@ -69,6 +69,10 @@ class ChartView(Worded, anywidget.AnyWidget):
             "This chart could not be drawn: {reason}. The table below still holds its numbers."
         ),
         "late": mark("the drawing code did not arrive"),
+        "mark_by_keys": mark(
+            "{heading}: arrow keys mark one method after the other in all charts, Escape marks none. "
+            "“Method to adjust” opens one, too."
+        ),
     }
 
     _esm = STATIC / "chart_view.js"

@@ -2,60 +2,31 @@
 
 from __future__ import annotations
 
-import functools
-import json
-import re
-from pathlib import Path
+import os
 from typing import Any
 
 import anywidget
 import traitlets
 
-STATIC = Path(__file__).parent / "static"
-VENDOR = Path(__file__).parent / "vendor"
-_SOURCE_MAP = re.compile(r"^//# sourceMappingURL=.*$", re.MULTILINE)
+from scenariokit.widgets.engine_source import (
+    ENGINE_VARIABLE,
+    engine_import,
+    engine_key,
+    engine_source,
+    library_licences,
+    library_sources,
+    vendored,
+)
 
-
-@functools.cache
-def vendored() -> tuple[dict[str, str], ...]:
-    """Return the record of each vendored library, in the order in which they need each other."""
-    record = json.loads((VENDOR / "VENDORED.json").read_text(encoding="utf-8"))
-    return tuple(record["libraries"])
-
-
-@functools.cache
-def engine_key() -> str:
-    """Return the name under which a page keeps the drawing code; it changes with a version."""
-    versions = ",".join(f"{row['name']}-{row['version']}" for row in vendored())
-    return f"scenariokit.engine.{versions}"
-
-
-def library_sources() -> list[tuple[str, str]]:
-    """Return name and script of each vendored library, in the order of `vendored`."""
-    return [
-        (row["name"], _SOURCE_MAP.sub("", (VENDOR / row["file"]).read_text(encoding="utf-8")))
-        for row in vendored()
-    ]
-
-
-def library_licences() -> str:
-    """Return the licences of the vendored libraries and of what they are built from."""
-    record = json.loads((VENDOR / "VENDORED.json").read_text(encoding="utf-8"))
-    names = [row["licence_file"] for row in (*record["libraries"], record["bundled"])]
-    return "\n\n".join((VENDOR / name).read_text(encoding="utf-8") for name in names)
-
-
-@functools.cache
-def engine_source() -> str:
-    """Return the module that evaluates the vendored libraries, each in a scope of its own."""
-    parts = [
-        f"[{json.dumps(name)}, function (exports, module, require, define) {{\n{script}\n}}],"
-        for name, script in library_sources()
-    ]
-    frame = (STATIC / "engine.js").read_text(encoding="utf-8")
-    return frame.replace("__ENGINE_KEY__", engine_key()).replace(
-        "/*__SOURCES__*/", "\n".join(parts)
-    )
+__all__ = [
+    "ChartEngine",
+    "chart_engine",
+    "engine_key",
+    "engine_source",
+    "library_licences",
+    "library_sources",
+    "vendored",
+]
 
 
 class ChartEngine(anywidget.AnyWidget):
@@ -65,7 +36,8 @@ class ChartEngine(anywidget.AnyWidget):
 
     @traitlets.default("_esm")
     def _default_esm(self) -> str:
-        return engine_source()
+        address = os.environ.get(ENGINE_VARIABLE, "")
+        return engine_import(address) if address else engine_source()
 
 
 _engines: list[ChartEngine] = []

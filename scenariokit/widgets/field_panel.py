@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any, ClassVar
@@ -12,6 +13,8 @@ import anywidget
 import traitlets
 
 from scenariokit import units
+from scenariokit.errors import Problem, ProblemsError, ScenarioKitError
+from scenariokit.glossary import PARAMETERS
 from scenariokit.language import mark, tr
 from scenariokit.parameters import Parameter, UnitSystem
 from scenariokit.widgets.worded import Worded
@@ -204,6 +207,24 @@ def digits_for(step: float) -> int:
 def changed(before: Mapping[str, Any], after: Mapping[str, Any]) -> dict[str, Any]:
     """Return the values of `after` that differ from `before`."""
     return {key: value for key, value in after.items() if before.get(key) != value}
+
+
+def refusal_text(error: ScenarioKitError) -> str:
+    """Return why a value was refused, to stand beside its control.
+
+    What a programmer calls an argument is called there as its control is, and
+    the function that found it is not named.
+    """
+    if not isinstance(error, ProblemsError):
+        return str(error)
+    return "\n".join(str(_as_labelled(problem)) for problem in error.problems)
+
+
+def _as_labelled(problem: Problem) -> Problem:
+    described = PARAMETERS.get(problem.field)
+    if described is None:
+        return problem
+    return replace(problem, field=tr(described.label), example="")
 
 
 def attempts(

@@ -25,8 +25,10 @@ from scenariokit.widgets.field_panel import (
     changed,
     from_shown,
     range_field,
+    refusal_text,
     to_shown,
 )
+from scenariokit.widgets.page_guide import PageGuide
 
 log = logging.getLogger(__name__)
 POINTS = 61
@@ -156,7 +158,7 @@ class Lesson:
         self.refresh()
         self.panel.observe(self._moved, names="values")
         right = widgets.VBox(
-            [self.says, self.chart], layout={"flex": "2 1 22rem", "min_width": "0"}
+            [PageGuide(), self.says, self.chart], layout={"flex": "2 1 22rem", "min_width": "0"}
         )
         self.panel.layout.flex = "1 1 17rem"
         self.widget = widgets.HBox(
@@ -220,7 +222,7 @@ class Lesson:
                 try:
                     self._take_over(attempt)
                 except ScenarioKitError as error:
-                    self.model.values, refused = dict(before), str(error)
+                    self.model.values, refused = dict(before), refusal_text(error)
                     continue
                 kept = {key: text for key, text in self.panel.errors.items() if key not in attempt}
                 self.panel.errors = kept
@@ -264,7 +266,7 @@ class Lesson:
             + [[number_text(row["x"], ".3g"), number_text(row["y"], ".3g")] for row in rows[::5]],
         )
         self.says.value = (
-            f'<p role="status" aria-live="polite" style="font-size:1.15rem">{escape(self.answer)}: '
+            f'<p data-spoken style="font-size:1.15rem">{escape(self.answer)}: '
             f"<strong>{escape(text)}</strong></p>"
         )
 

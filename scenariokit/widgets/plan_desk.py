@@ -31,6 +31,7 @@ from scenariokit.errors import InfeasibleError, ProblemsError, ScenarioKitError
 from scenariokit.language import mark, tr, use_language
 from scenariokit.report.planning import plan_limits, plan_sentences
 from scenariokit.report.planning_budget import budget_sentences, budget_table
+from scenariokit.report.tables import spoken_list
 from scenariokit.trials.planning.needs import PlotNeeds
 from scenariokit.trials.planning.proposal import TrialPlan
 from scenariokit.widgets.board_charts import headed
@@ -38,6 +39,7 @@ from scenariokit.widgets.chart_view import ChartView
 from scenariokit.widgets.field_panel import FieldPanel, attempts, changed
 from scenariokit.widgets.file_picker import FilePicker
 from scenariokit.widgets.file_saver import FileSaver
+from scenariokit.widgets.page_guide import PageGuide
 from scenariokit.widgets.plan_fields import (
     control_fields,
     control_values,
@@ -139,10 +141,8 @@ class PlanDesk:
         )  # fmt: skip
         self.status.add_class("sk-status")
         self.says.add_class("sk-says")
-        return _box(
-            [head, _box([self.picks], "sk-toolbar"), _box([controls, results], "sk-main")],
-            "sk-board",
-        )
+        main = _box([controls, results], "sk-main")
+        return _box([PageGuide(), head, _box([self.picks], "sk-toolbar"), main], "sk-board")
 
     def _savers(self) -> list[widgets.Widget]:
         """Return a button for each file that the plan can be had as."""
@@ -372,10 +372,10 @@ def _lines(text: str) -> str:
 
 
 def _listed(lines: list[str], *, live: bool = False) -> str:
-    """Return sentences as an HTML list, read out when it changes if it is live."""
-    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
-    attributes = ' role="status" aria-live="polite"' if live else ""
-    return f"<div{attributes}><ul>{items}</ul></div>"
+    """Return sentences as an HTML list, of which the first is read out when it changes if it is live."""
+    if live:
+        return f"<div>{spoken_list(lines)}</div>"
+    return f"<div><ul>{''.join(f'<li>{escape(line)}</li>' for line in lines)}</ul></div>"
 
 
 def open_planner(state: PlanState | None = None, *, methods: Any = None) -> PlanDesk:

@@ -168,6 +168,8 @@ def taken_over(values: Mapping[str, Any], state: PlanState) -> dict[str, Any]:
     """
     found: dict[str, Any] = {}
     for key, value in values.items():
+        if key == "language":
+            continue  # of the page, not of the plan
         if key == "chosen":
             found["chosen"] = tuple(one for one, _ in state.available() if one in value)
         elif key == "varieties":

@@ -25,11 +25,13 @@ from scenariokit.charts.results_wall import (
 from scenariokit.errors import Problem, RecordError, ScenarioKitError
 from scenariokit.language import mark, tr, use_language
 from scenariokit.report.results_wall import counts_line, files_list, wall_rules, wall_sentences
+from scenariokit.report.tables import spoken_list
 from scenariokit.report.worksheet import Paper, worksheet
 from scenariokit.widgets.chart_view import ChartView
 from scenariokit.widgets.field_panel import STATIC, FieldPanel, changed, choice_field
 from scenariokit.widgets.file_picker import FilePicker
 from scenariokit.widgets.file_saver import FileSaver
+from scenariokit.widgets.page_guide import PageGuide
 from scenariokit.widgets.pulse import Pulse
 from scenariokit.widgets.results_wall_state import VARIABLE, WallFile, WallState
 from scenariokit.widgets.worded import say_words
@@ -113,7 +115,7 @@ class ResultsWall:
         )  # fmt: skip
         note = self.wording.made(widgets.HTML(), "value", _rules)
         parts = [
-            widgets.HTML(f"<style>{style}</style>"), head, self.counts, self.status,
+            PageGuide(), widgets.HTML(f"<style>{style}</style>"), head, self.counts, self.status,
             _box([self.chart], "sk-wall-chart"), note, self.says, tools, self.pulse,
         ]  # fmt: skip
         board = _box(parts, "sk-board")
@@ -207,8 +209,7 @@ class ResultsWall:
             wall_table(found, showing),
         )
         self.chart.layout.display = None if found.plots else "none"
-        lines = "".join(f"<li>{escape(line)}</li>" for line in wall_sentences(found, showing))
-        self.says.value = f'<div role="status" aria-live="polite"><ul>{lines}</ul></div>'
+        self.says.value = spoken_list(wall_sentences(found, showing))
         listed = files_list(
             [(one.name, len(one.rows), one.rooms, (*one.problems, *one.flags))
              for one in state.files]

@@ -55,6 +55,7 @@ from scenariokit.widgets.field_panel import (
     FieldPanel,
     changed,
 )
+from scenariokit.widgets.page_guide import PageGuide
 from scenariokit.widgets.trial_fields import pictured, trial_fields, trial_values
 from scenariokit.widgets.trial_files import TrialFiles
 from scenariokit.widgets.trial_state import LoadedTrials, TrialState, method_names
@@ -139,10 +140,8 @@ class TrialDesk:
         )  # fmt: skip
         self.status.add_class("sk-status")
         controls = _box([files], "sk-controls")
-        return _box(
-            [head, _box([self.toolbar], "sk-toolbar"), _box([controls, results], "sk-main")],
-            "sk-board",
-        )
+        main = _box([controls, results], "sk-main")
+        return _box([PageGuide(), head, _box([self.toolbar], "sk-toolbar"), main], "sk-board")
 
     # -- controls --------------------------------------------------------------------
 

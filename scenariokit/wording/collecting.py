@@ -15,6 +15,9 @@ TABLES = PACKAGE / "catalog" / "data"
 SHOWN_COLUMNS = ("label", "summary", "hazard", "food_contact_note")
 """Columns of the shipped tables that are shown; sources and remarks stay as they were read."""
 
+SHOWN_SOURCES = ("crops", "methods", "mixes", "prices_dunmarrow", "prices_tern_hollow", "sheets", "sites")
+"""Tables of which a source that cites nothing, such as "from memory", is shown beside an input."""
+
 SHOWN_SCHEMAS = (PACKAGE / "trials" / "records" / "plot_record.json",)
 """Descriptions of tables whose columns' titles are shown."""
 
@@ -114,6 +117,8 @@ def _from_table(path: Path) -> Iterator[str]:
     with path.open(encoding="utf-8", newline="") as text:
         for row in csv.DictReader(text):
             yield from (row[column] for column in SHOWN_COLUMNS if row.get(column))
+            if path.stem in SHOWN_SOURCES and not _CITATION.search(row["source"]):
+                yield row["source"]
 
 
 def _from_schema(path: Path) -> Iterator[str]:

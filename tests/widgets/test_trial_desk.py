@@ -84,7 +84,9 @@ def press(desk, label):
 def test_trial_desk_begins_with_the_invented_trial_and_says_so(desk):
     assert "Invented for demonstration" in words(desk.title)
     assert "That the method makes a difference is shown" in words(desk.says)
-    assert keys(desk) == ["source", "compare", "design", "control", "per", "system", "varieties"]
+    assert keys(desk) == [
+        "source", "compare", "design", "control", "per", "system", "language", "varieties",
+    ]  # fmt: skip
     assert options(desk, "source") == ["trial", "single", "pool"]
     assert [shown(one) for one in (desk.means, desk.residuals, desk.scores, desk.forest)] == [
         True, True, True, False,
@@ -130,7 +132,8 @@ def test_trial_desk_single_plots_claim_nothing(desk):
 def test_trial_desk_pool_shows_the_forest_and_what_was_refused(desk):
     move(desk, source="pool")
     assert keys(desk) == [
-        "source", "compare", "study", "forest", "control", "per", "system", "varieties",
+        "source", "compare", "study", "forest", "control", "per", "system", "language",
+        "varieties",
     ]  # fmt: skip
     assert shown(desk.forest)
     assert not shown(desk.means)

@@ -2,54 +2,150 @@
 
 from __future__ import annotations
 
-import csv
-import re
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
-from pseudo_language import bare_words, bracketed, shown_texts
+from pseudo_language import bare, bare_words, bracketed, citations, column_names, demo_words, shown_texts
 
-from scenariokit.glossary import PARAMETERS
-from scenariokit.wording.collecting import TABLES
+from scenariokit.widgets.results_wall_state import VARIABLE
 
-UNITS = {
-    "cwt", "acre", "gal", "mol", "mmol", "meq", "kPa", "day", "hour", "min", "max", "EUR", "USD",
-    "money", "plants", "mph", "quart", "ppm", "mg", "degC", "degF",
-}  # fmt: skip
-"""Symbols of units and currencies, and unit names that stand in files."""
-CITED = re.compile(r"\d")
+TESTS = ("Tukey", "Friedman", "Levene", "Shapiro", "Wilk", "Kruskal", "Wallis", "Nemenyi", "Dunnett")
+"""Names of statistical tests, which are those of persons."""
 
 
-@pytest.fixture(scope="module")
-def citations() -> list[str]:
-    """Sources that stay as they were read: bibliographic, with a year or a number."""
-    rows = [row.source for row in PARAMETERS.values()]
-    for path in sorted(TABLES.glob("*.csv")):
-        with path.open(encoding="utf-8", newline="") as text:
-            rows += [row["source"] for row in csv.DictReader(text)]
-    return sorted({one for one in rows if CITED.search(one)}, key=len, reverse=True)
-
-
-@pytest.fixture
+@pytest.fixture(autouse=True)
 def brackets(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     with bracketed(monkeypatch):
         yield
 
 
-def bare(widget: object, citations: list[str]) -> list[tuple[str, list[str], str]]:
-    found = []
-    for place, text in shown_texts(widget):
-        words = [word for word in bare_words(text, citations) if word not in UNITS]
-        if words:
-            found.append((place, words, text[:200]))
-    return found
+def found_in(widget: Any) -> list[tuple[str, list[str], str]]:
+    assert len(list(shown_texts(widget))) > 10  # else nothing was looked at
+    return bare(widget, [*citations(), *demo_words(), *TESTS])
 
 
 @pytest.mark.parametrize("view", ["methods", "choice", "water", "feed"])
-def test_board_shows_no_text_outside_the_catalogues(
-    brackets: None, citations: list[str], view: str
+def test_board_shows_no_text_outside_the_catalogues(view: str) -> None:
+    from scenariokit.widgets import open_board
+
+    assert found_in(open_board(view=view).widget) == []
+
+
+@pytest.mark.parametrize(("method", "system"), [("wedge_pots", "us"), ("suspended_pot", "metric")])
+def test_board_of_each_method_shows_no_text_outside_the_catalogues(
+    method: str, system: str
 ) -> None:
     from scenariokit.widgets import open_board
 
-    board = open_board(view=view)
-    assert bare(board.widget, citations) == []
+    board = open_board()
+    board.toolbar.values = {**board.toolbar.values, "focus": method, "system": system}
+    assert board.state.focus == method
+    for view in ("methods", "feed"):
+        board.views.open_view(view)
+        assert found_in(board.widget) == []
+
+
+@pytest.mark.parametrize("source", ["trial", "single", "pool"])
+def test_trial_desk_shows_no_text_outside_the_catalogues(source: str) -> None:
+    from scenariokit.widgets import open_trial
+
+    desk = open_trial()
+    desk.toolbar.values = {**desk.toolbar.values, "source": source}
+    assert desk.state.source == source
+    assert found_in(desk.widget) == []
+
+
+def test_planner_shows_no_text_outside_the_catalogues() -> None:
+    from scenariokit.widgets import open_planner
+
+    desk = open_planner()
+    assert found_in(desk.widget) == []
+    for design in ("randomised", "latin_square", "blocks"):
+        desk.picks.values = {**desk.picks.values, "design": design}
+        assert found_in(desk.widget) == []
+    desk.picks.values = {**desk.picks.values, "varieties": "early white\nlate red"}
+    assert found_in(desk.widget) == []
+    desk.controls.values = {**desk.controls.values, "tank_count": 6}
+    assert desk.status.value
+    assert found_in(desk.widget) == []
+
+
+def test_wall_with_and_without_rooms_shows_no_text_outside_the_catalogues(tmp_path: Any) -> None:
+    from scenariokit.trials.demo_rooms import demo_rooms
+    from scenariokit.widgets import open_wall
+
+    wall = open_wall(tmp_path)
+    assert found_in(wall.widget) == []
+    for name, content in demo_rooms():
+        (tmp_path / name).write_bytes(content)
+    (tmp_path / "bad.csv").write_bytes(b"a,b\n1,2\n")
+    wall.look(force=True)
+    assert "Ducklings" in wall.files.value
+    wall._load(demo_rooms()[:2])
+    names = {*column_names(), "bad", "csv"}
+    assert [one for one in found_in(wall.widget) if not {*one[1]} <= names] == []
+
+
+def test_wall_drop_shows_no_text_outside_the_catalogues(
+    tmp_path: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from scenariokit.trials.demo_rooms import demo_rooms
+    from scenariokit.widgets import open_drop
+
+    monkeypatch.delenv(VARIABLE, raising=False)
+    assert bare(open_drop().widget) == []
+    monkeypatch.setenv(VARIABLE, str(tmp_path))
+    drop = open_drop()
+    drop.send()
+    assert bare(drop.widget) == []
+    drop._choose(*demo_rooms()[0])
+    drop.group.values = {"group": "12 34"}
+    drop.send()
+    drop.send()
+    assert len(list(tmp_path.iterdir())) == 1
+    assert bare(drop.widget) == []
+
+
+@pytest.mark.parametrize("case", ["yield", "medium"])
+def test_lesson_shows_no_text_outside_the_catalogues(case: str) -> None:
+    from scenariokit import substrate, yields
+    from scenariokit.language import tr
+    from scenariokit.widgets import explore
+
+    app = {
+        "yield": lambda: explore(yields.per_area, vary="area", answer=tr("Yield"),
+                                 values={"mass": "12 kg", "area": "3 m^2"}),
+        "medium": lambda: explore(substrate.mean_air_filled_porosity, vary="top",
+                                  answer=tr("Mean air-filled porosity"),
+                                  values={"bottom": "0 cm", "top": "20 cm"}),
+    }[case]()  # fmt: skip
+    assert found_in(app.widget) == []
+    app.panel.values = {**app.panel.values, app.model.vary: -5.0}
+    assert app.panel.errors
+    names = {app.model.function.__name__, *app.model.values}  # what the message names: ids
+    assert [one for one in found_in(app.widget) if not {*one[1]} <= {*"_".join(names).split("_")}] == []
+
+
+def test_serve_lobby_and_frame_show_no_text_outside_the_catalogues() -> None:
+    from scenariokit.serve.lobby import lobby_html
+    from scenariokit.serve.offers import OFFERS
+    from scenariokit.serve.page_words import page_words
+
+    for why in ("", "memory", "people", "stopping"):
+        page = lobby_html(OFFERS, 3, 8, why, "http://10.0.0.1/#code")
+        assert bare_words(page, ["width=device-width", "initial-scale", "http", "code",
+                                 "English", "español", "français", "português"]) == []  # fmt: skip
+    assert [text for text in page_words().values() if bare_words(text)] == []
+
+
+def test_bare_words_are_found_where_they_stand() -> None:
+    import ipywidgets as widgets
+
+    from scenariokit.widgets.field_panel import FieldPanel, choice_field
+    from scenariokit.language import tr
+
+    panel = FieldPanel(prefix="x", fields=[choice_field("a", "Crop", [("id", "late"), ("b", tr("Yield"))])])
+    page = widgets.HTML(f"<p title='hint'>{tr('of {label}', label='potato')} <b>{tr('Yield')}</b></p>")
+    words = {word for _, said, _ in bare(widgets.VBox([panel, page])) for word in said}
+    assert words == {"Crop", "late", "potato", "hint"}

@@ -119,7 +119,7 @@ def _lines(rows: Sequence[Row], system: UnitSystem) -> list[str]:
         [schema.field(name).heading(system), *(f"[{'_' * width}]" for _ in rows)]
         for name, width in MEASURED.items()
     ]
-    columns.append(["remark", *("_" * _REMARK for _ in rows)])
+    columns.append(["note", *("_" * _REMARK for _ in rows)])
     wide = [[cell.ljust(max(map(len, column))) for cell in column] for column in columns]
     return ["  ".join(cells).rstrip() for cells in zip(*wide, strict=True)]
 

@@ -1,6 +1,6 @@
 // One chart: drawn once, then given new rows and parameter values without being drawn anew.
 
-const ENGINE_WAIT_MS = 30000;
+const ENGINE_WAIT_MS = 120000; // a slow line needs its time
 const MARKED = "marked";
 // Each widget is given a module of its own: a count alone would repeat ids on the page.
 const own = Math.random().toString(36).slice(2, 10);
@@ -163,17 +163,33 @@ function render({ model, el }) {
     const before = model.get("selected");
     const value = item?.mark?.marktype === "group" ? undefined : item?.datum?.[field];
     let after = [];
+    const one = String(value);
     if (value !== undefined && value !== null) {
-      const one = String(value);
       const on = before.includes(one);
       const several = event.shiftKey || event.ctrlKey || event.metaKey;
       if (several) after = on ? before.filter((other) => other !== one) : [...before, one];
       else after = on && before.length === 1 ? [] : [one];
     }
-    if (JSON.stringify(after) === JSON.stringify(before)) return;
+    mark(after);
+  };
+  const mark = (after) => {
+    if (`${after}` === `${model.get("selected")}`) return;
     model.set("selected", after);
     model.save_changes();
   };
+  // What a click does, by keyboard: arrows mark one after the other, Escape marks none.
+  const step = (event) => {
+    const field = model.get("selection_field");
+    const by = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key] ?? 0;
+    if (!field || (!by && event.key !== "Escape")) return;
+    event.preventDefault();
+    const values = Object.values(model.get("datasets")).flat().map((row) => row[field] ?? "");
+    const known = [...new Set(values.map(String).filter(Boolean))];
+    const at = known.indexOf(model.get("selected").at(-1));
+    const next = known.at((at < 0 && by < 0 ? 0 : at) + by) ?? known[0];
+    mark(by && known.length ? [next] : []);
+  };
+  plot.addEventListener("keydown", step);
 
   // -- drawing ---------------------------------------------------------------------
 
@@ -313,6 +329,11 @@ function render({ model, el }) {
     parts.opener.textContent = words.numbers;
     parts.heading.textContent = heading;
     parts.heading.hidden = !heading;
+    const marks = Boolean(model.get("selection_field"));
+    plot.tabIndex = marks ? 0 : -1;
+    plot.setAttribute("role", "group");
+    const told = marks ? words.mark_by_keys : "{heading}";
+    plot.setAttribute("aria-label", told.replace("{heading}", () => heading || words.chart));
     figure.setAttribute("aria-label", model.get("description") || heading || words.chart);
     const named = words.numbers_of.replace("{heading}", () => heading || words.chart);
     parts.frame.setAttribute("aria-label", named);
@@ -350,8 +371,7 @@ function render({ model, el }) {
   const listeners = [
     ["change:spec", redraw], ["change:aspect", redraw], ["change:max_height", redraw],
     ["change:datasets", refresh], ["change:signals", refresh], ["change:selected", request],
-    ["change:heading", showWords], ["change:description", showWords],
-    ["change:words", showWords],
+    ["change:heading", showWords], ["change:description", showWords], ["change:words", showWords],
     ["change:table_columns", showTable], ["change:table_rows", showTable],
     ["change:picture_name", showPictures],
   ];

@@ -41,6 +41,9 @@ function labelRow(field, id, help, words, tag = "label") {
       help.hidden = !help.hidden;
       more.setAttribute("aria-expanded", String(!help.hidden));
     });
+    more.addEventListener("keydown", (event) => {
+      if (event.key === "Escape" && !help.hidden) more.click();
+    });
     head.append(more);
   }
   return head;
@@ -110,7 +113,7 @@ function choiceField(field, id, send, words) {
 // One of several, all of them in sight: radio buttons, so that arrow keys move between them.
 function tabsField(field, id, send, words) {
   const { row, error, help } = describe(field, id);
-  const group = element("div", { role: "radiogroup", "aria-labelledby": `${id}-legend`, class: "sk-tabs" });
+  const group = element("div", { role: "radiogroup", "aria-labelledby": `${id}-legend`, "aria-describedby": `${id}-error`, class: "sk-tabs" });
   const buttons = field.options.map(([value, label], index) => {
     const item = element("label", { class: "sk-tab" });
     const button = element("input", { type: "radio", value, name: id, id: `${id}-${index}` });
@@ -129,7 +132,7 @@ function tabsField(field, id, send, words) {
 
 function manyField(field, id, send, words) {
   const { row, error, help } = describe(field, id);
-  const group = element("div", { role: "group", "aria-labelledby": `${id}-legend`, class: "sk-many" });
+  const group = element("div", { role: "group", "aria-labelledby": `${id}-legend`, "aria-describedby": `${id}-error`, class: "sk-many" });
   const boxes = field.options.map(([value, label], index) => {
     const item = element("label", { class: "sk-many-item" });
     const box = element("input", { type: "checkbox", value, id: `${id}-${index}` });

@@ -1,0 +1,30 @@
+// Fetches the drawing code from the page's own server, where it is packed and the browser keeps it.
+
+const KEY = Symbol.for("__ENGINE_KEY__");
+const ADDRESS = "__ADDRESS__";
+
+function gate() {
+  if (!globalThis[KEY]) {
+    const made = { started: false };
+    made.ready = new Promise((open, refuse) => Object.assign(made, { open, refuse }));
+    made.ready.catch(() => {}); // each chart that waits reports the refusal itself
+    globalThis[KEY] = made;
+  }
+  return globalThis[KEY];
+}
+
+// Not waited for: other widgets are made meanwhile.
+function initialize() {
+  import(new URL(ADDRESS, document.baseURI).href)
+    .then((found) => found.default.initialize())
+    .catch((error) => {
+      console.error("scenariokit: the drawing code could not be fetched", error);
+      gate().refuse(error);
+    });
+}
+
+function render() {
+  initialize();
+}
+
+export default { initialize, render };
