@@ -201,7 +201,7 @@ def unit_label(unit: str, currency: str = "money") -> str:
     >>> unit_label("money/kg", "EUR")
     'EUR/kg'
     """
-    text = tr(_LABELS[unit]) if unit in _LABELS else _written(unit)
+    text = tr(_LABELS[unit], money=currency) if unit in _LABELS else _written(unit)
     return text.replace("money", currency)
 
 
@@ -242,7 +242,7 @@ _LABELS = {
     "US_dry_quart/plant": mark("dry qt"),
     "US_dry_quart/ft^2": mark("dry qt/ft²"),
     "lb/US_dry_quart": mark("lb/dry qt"),
-    "money/US_dry_quart": mark("money/dry qt"),
+    "money/US_dry_quart": mark("{money}/dry qt"),
     "cwt/acre": "cwt/acre",
     "mL/m^2": "mL/m²",
     "floz/ft^2": mark("fl oz/ft²"),
@@ -271,6 +271,6 @@ _LABELS = {
     "MJ/m^2": "MJ/m²",
     "plant": mark("plants"),
     "piece": mark("piece"),
-    "money/piece": mark("money/piece"),
+    "money/piece": mark("{money}/piece"),
     "money/m^3": "money/m³",
 }

@@ -20,11 +20,11 @@ from scenariokit.catalog.entries import Entries, Entry, load, shipped_table
 from scenariokit.catalog.sources import Source
 from scenariokit.catalog.tables import Table, read_table, write_csv
 from scenariokit.errors import Problem, RecordError
-from scenariokit.language import mark, tr
+from scenariokit.language import tr
 
 SHIPPED = {
-    "tern_hollow": mark("Tern Hollow growers' club"),
-    "dunmarrow": mark("Dunmarrow school garden"),
+    "tern_hollow": "Tern Hollow growers' club",
+    "dunmarrow": "Dunmarrow school garden",
 }
 """The invented price lists by id, with their owners, who are invented too."""
 

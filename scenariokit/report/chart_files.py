@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import datetime
 import importlib.util
+import re
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -30,6 +31,10 @@ FONT = "DejaVu Sans, Arial, Helvetica, sans-serif"
 
 class ExportError(ScenarioKitError, RuntimeError):
     """A file cannot be made on this machine."""
+
+
+_ROLE = re.compile(r' aria-roledescription="[^"]*"')
+_SPOKEN = re.compile(r' aria-(?:label|roledescription)="[^"]*"')
 
 
 @dataclass(frozen=True)
@@ -134,12 +139,18 @@ def chart_file(
             return bytes(converter.vegalite_to_png(spec, scale=SCALE, **options))
         if kind == "pdf":
             return bytes(converter.vegalite_to_pdf(spec, **options))
-        return str(converter.vegalite_to_svg(spec, **options)).encode()
+        return _in_our_words(str(converter.vegalite_to_svg(spec, **options))).encode()
     except ValueError as error:
         raise ExportError(
             tr("{chart} could not be drawn: {reason}",
                chart=short_name(chart.heading), reason=str(error).splitlines()[0])
         ) from error  # fmt: skip
+
+
+def _in_our_words(svg: str) -> str:
+    """Return a picture without what the drawing library says of axes and marks, in English."""
+    head, end, drawn = svg.partition(">")
+    return _ROLE.sub("", head) + end + _SPOKEN.sub("", drawn)
 
 
 def printed_spec(chart: FilledChart, made_on: datetime.date, *, invented: bool) -> dict[str, Any]:

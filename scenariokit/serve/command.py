@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import os
+from pathlib import Path
 
 from scenariokit.language import languages, tr, use_language
 from scenariokit.serve.server import DEFAULT_PORT, RoomWish, ServeError, serve
@@ -35,6 +37,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help=tr("word in the link instead of a random one, so that links outlive a new start"),
     )  # fmt: skip
     room.add_argument(
+        "--wall",
+        help=tr("folder in which people's records are collected and shown on a results wall"),
+    )
+    room.add_argument(
         "--one-by-one", action="store_true",
         help=tr("start each board's process by itself: slower, and takes more memory"),
     )  # fmt: skip
@@ -46,16 +52,28 @@ def run_command(options: argparse.Namespace) -> int:
     Raises
     ------
     ServeError
-        If options for a room are given without one.
+        If options for a room are given without one, or the wall's folder is not there.
     """
     if options.language:
         use_language(options.language)
-    asked = options.people, options.ready, options.token or None
+    asked = options.people, options.ready, options.token or None, options.wall
     if not options.room and (options.one_by_one or any(one is not None for one in asked)):
         raise ServeError(
-            tr("--people, --ready, --token and --one-by-one are for a room; add --room.")
+            tr("--people, --ready, --token, --wall and --one-by-one are for a room; add --room.")
         )
+    if options.wall:
+        _name_wall(options.wall)
     room = RoomWish(*asked[:2], options.token, not options.one_by_one) if options.room else None
     return serve(
         options.notebook, options.host, options.port, browser=not options.no_browser, room=room
     )
+
+
+def _name_wall(folder: str) -> None:
+    """Tell this server's boards where the records for the wall go."""
+    from scenariokit.widgets.results_wall_state import VARIABLE
+
+    path = Path(folder).absolute()
+    if not path.is_dir():
+        raise ServeError(tr("--wall: there is no folder {folder}.", folder=path))
+    os.environ[VARIABLE] = str(path)

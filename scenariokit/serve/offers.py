@@ -58,10 +58,29 @@ OFFERS: tuple[Offer, ...] = (
     ),
 )
 
+WALL = Offer(
+    "wall",
+    mark("Results wall"),
+    mark("Everybody's results in one picture; for the projector."),
+    HERE / "wall.ipynb",
+)
+"""Offered where the server was given a folder for it."""
+
+
+def offers_of_a_room(wall: str) -> tuple[Offer, ...]:
+    """Return what a lobby offers.
+
+    Parameters
+    ----------
+    wall : str
+        Folder of the results wall; empty if there is none.
+    """
+    return (*OFFERS, WALL) if wall else OFFERS
+
 
 def offer_of(notebook: Path) -> Offer:
     """Return the offer that is this notebook; one made for it if it is none of ours."""
-    for offer in OFFERS:
+    for offer in (*OFFERS, WALL):
         if offer.notebook == notebook:
             return offer
     return Offer(notebook.stem, notebook.stem, "", notebook)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from html import escape
-from pathlib import Path
 from typing import Any
 
 import nbformat
@@ -20,8 +19,6 @@ CUT = "<!--scenariokit:cut-->"
 EARLY = "<!--scenariokit:early-->"
 LANGUAGE = "scenariokit:language"
 WORDS = "scenariokit:words"
-FORMULA_PARTS = ["@jupyterlab/mathjax-extension:plugin", "@jupyterlab/mathjax2-extension:plugin"]
-"""Parts of the page frame that set formulas: a tenth of all that a page is sent."""
 
 
 class OfferRenderer(NotebookRenderer):  # type: ignore[misc]
@@ -31,13 +28,6 @@ class OfferRenderer(NotebookRenderer):  # type: ignore[misc]
         """Return the notebook of a file."""
         notebook: Any = nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
         return await self.fix_notebook(notebook)
-
-
-def has_formulas(notebook: Path) -> bool:
-    """Return whether a notebook's text may hold formulas, which begin with a dollar or a backslash."""
-    read: Any = nbformat.read(notebook, as_version=4)  # type: ignore[no-untyped-call]
-    texts = [cell.source for cell in read.cells if cell.cell_type == "markdown"]
-    return any("$" in text or "\\" in text for text in texts)
 
 
 class PageMaker:
@@ -61,12 +51,6 @@ class PageMaker:
         """Return a new renderer."""
         app = self._app
         configuration = app.voila_configuration
-        page_config = get_page_config(
-            base_url=app.base_url, settings=app.app.settings, log=app.log,
-            voila_configuration=configuration,
-        )  # fmt: skip
-        if not has_formulas(self._offer.notebook):
-            page_config["disabledExtensions"] = FORMULA_PARTS
         return OfferRenderer(
             voila_configuration=configuration,
             traitlet_config=app.config,
@@ -76,8 +60,11 @@ class PageMaker:
             contents_manager=app.contents_manager,
             base_url=app.base_url,
             kernel_spec_manager=app.kernel_spec_manager,
-            page_config=page_config,
-        )
+            page_config=get_page_config(
+                base_url=app.base_url, settings=app.app.settings, log=app.log,
+                voila_configuration=configuration,
+            ),
+        )  # fmt: skip
 
     async def prepare(self) -> None:
         """Read the notebook and the templates, and make the head."""

@@ -26,7 +26,7 @@ from scenariokit.serve.guard import Admission, Nothing, RoomIdentity
 from scenariokit.serve.kernels import ALLOWED_MESSAGES, RoomKernels
 from scenariokit.serve.limits import Limits
 from scenariokit.serve.lobby import Lobby
-from scenariokit.serve.offers import OFFERS, Offer, offer_of
+from scenariokit.serve.offers import Offer, offer_of, offers_of_a_room
 from scenariokit.serve.page_server import PAGE_PARTS
 from scenariokit.serve.pages import BoardPage, KernelModel, Leave, Unheard
 from scenariokit.serve.rendering import PageMaker
@@ -69,7 +69,9 @@ class Room:
     def __init__(self, asked: dict[str, Any], config: Any) -> None:
         self._asked = asked
         self._offers: tuple[Offer, ...] = (
-            OFFERS if asked["room"] else (offer_of(Path(asked["notebook"])),)
+            offers_of_a_room(os.environ.get("SCENARIOKIT_WALL", ""))
+            if asked["room"]
+            else (offer_of(Path(asked["notebook"])),)
         )
         self.limits = Limits(**asked["limits"])
         # Short, because sockets are kept in it and the system bounds the length of their path.

@@ -37,6 +37,15 @@ Forty pages that begin together on two cores need longer, and a page that gave
 up stays empty. Files of another version without these places go out as they are.
 """
 
+FRUGAL = (
+    re.compile(rb"(async typeset\((\w+)\)\{)(?=try\{await this\._ensureInitialized\()"),
+    rb"\1if(!/[$\\\\]/.test(\2.textContent))return;",
+)
+"""Where the frame fetches what sets formulas, for text that has the signs of none, too.
+
+That is an eighth of all that a page is sent.
+"""
+
 
 @dataclass(frozen=True)
 class Packed:
@@ -52,14 +61,14 @@ _packed: dict[Path, Packed] = {}
 
 
 def patient(script: bytes) -> bytes:
-    """Return a script of the page frame that waits for a busy kernel.
+    """Return a script of the page frame that waits for a busy kernel, and fetches no more than it needs.
 
     Examples
     --------
     >>> patient(b'reject("Control comm did not respond in time"),4e3)')
     b'reject("Control comm did not respond in time"),12e4)'
     """
-    for place, instead in PATIENT:
+    for place, instead in (*PATIENT, FRUGAL):
         script = place.sub(instead, script)
     return script
 

@@ -16,7 +16,7 @@ from scenariokit.charts.curve import curve_chart
 from scenariokit.charts.frames import axis_top
 from scenariokit.errors import InfeasibleError, RangeError, ScenarioKitError
 from scenariokit.glossary import parameter
-from scenariokit.language import number_text, tr
+from scenariokit.language import mark, number_text, tr
 from scenariokit.parameters import Parameter, UnitSystem
 from scenariokit.widgets.chart_view import ChartView
 from scenariokit.widgets.field_panel import (
@@ -32,6 +32,8 @@ from scenariokit.widgets.page_guide import PageGuide
 
 log = logging.getLogger(__name__)
 POINTS = 61
+OF_ONE_KIND = (mark("Bottom"), mark("Top"), mark("Minimum temperature"), mark("Maximum temperature"))
+"""What two arguments of one parameter are called, after their names."""
 
 
 @dataclass
@@ -144,13 +146,13 @@ class Lesson:
     ) -> None:
         begin = {name: units.quantity(value) for name, value in (values or {}).items()}
         self.model = LessonModel(function, vary, begin)
-        self.system, self.answer, self.currency = system, answer, currency
+        self.system, self.answer, self.currency = system, tr(answer), currency
         self.result_unit = result_unit or function.result_unit  # type: ignore[attr-defined]
         self.panel = FieldPanel(prefix=f"sk-lesson-{id(self):x}")
         self.says = widgets.HTML()
         self.chart = ChartView(
             heading=tr(
-                "{answer} as it follows {argument}", answer=answer, argument=self._name(vary)
+                "{answer} as it follows {argument}", answer=self.answer, argument=self._name(vary)
             )
         )
         self._fill()

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from scenariokit.wording.checking import problems_of
-from scenariokit.wording.collecting import Wording, collected
+from scenariokit.wording.collecting import CatalogueText, collected
 from scenariokit.wording.files import compiled, read_catalogue, renew, renewed
 
 __all__ = [
-    "Wording",
+    "CatalogueText",
     "collected",
     "compiled",
     "problems_of",

@@ -29,7 +29,7 @@ _CITATION = re.compile(r"\d")
 
 
 @dataclass(frozen=True)
-class Wording:
+class CatalogueText:
     """One text for the catalogues.
 
     Parameters
@@ -47,7 +47,7 @@ class Wording:
     places: tuple[str, ...]
 
 
-def collected(lessons: Path | None = None) -> list[Wording]:
+def collected(lessons: Path | None = None) -> list[CatalogueText]:
     """Return every text, each once, in the order of the places that say it.
 
     Parameters
@@ -63,7 +63,7 @@ def collected(lessons: Path | None = None) -> list[Wording]:
                 places.append(place)
     plurals = {message for message, plural in found if plural}
     return [
-        Wording(message, plural, tuple(places))
+        CatalogueText(message, plural, tuple(places))
         for (message, plural), places in found.items()
         if plural or message not in plurals
     ]
@@ -93,7 +93,11 @@ def _from_code() -> Iterator[tuple[str, str, str]]:
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
                 if node.func.id not in KEYWORDS:
                     continue
-                said = [one.value for one in node.args[:2] if isinstance(one, ast.Constant)]
+                said = [
+                    one.value
+                    for one in node.args[:2]
+                    if isinstance(one, ast.Constant) and isinstance(one.value, str)
+                ]
                 if node.func.id == "tr_n" and len(said) == 2:
                     yield said[0], said[1], place
                 elif node.func.id != "tr_n" and said:
@@ -101,7 +105,8 @@ def _from_code() -> Iterator[tuple[str, str, str]]:
 
 
 def _from_descriptions() -> Iterator[str]:
-    """Yield what the glossary says of parameters, and the outcomes' words."""
+    """Yield what the glossary says of parameters, the outcomes' words, and the price lists' names."""
+    from scenariokit.catalog import price_lists
     from scenariokit.glossary import PARAMETERS
     from scenariokit.scenario import OUTCOMES
 
@@ -111,6 +116,8 @@ def _from_descriptions() -> Iterator[str]:
             yield row.source
     for outcome in OUTCOMES.values():
         yield from (outcome.label, outcome.group, outcome.formula)
+    for listed in price_lists().values():
+        yield listed.label
 
 
 def _from_table(path: Path) -> Iterator[str]:

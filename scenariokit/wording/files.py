@@ -12,7 +12,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
 from scenariokit.language.choosing import CATALOGUES, DOMAIN, ENGLISH, languages
-from scenariokit.wording.collecting import Wording, collected
+from scenariokit.wording.collecting import CatalogueText, collected
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -39,7 +39,7 @@ def read_catalogue(code: str) -> Catalog:
         return read_po(text, locale=code)
 
 
-def renewed(code: str, texts: Iterable[Wording]) -> Catalog:
+def renewed(code: str, texts: Iterable[CatalogueText]) -> Catalog:
     """Return a language's catalogue with exactly these texts, each with what was said for it."""
     old = read_catalogue(code)
     new = Catalog(

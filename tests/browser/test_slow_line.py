@@ -50,11 +50,11 @@ class SlowLine:
         self.ready.set()
         await server.serve_forever()
 
-    async def _connection(
-        self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter
-    ) -> None:
+    async def _connection(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         far_reader, far_writer = await asyncio.open_connection("127.0.0.1", self.port)
-        await asyncio.gather(self._carry(reader, far_writer, True), self._carry(far_reader, writer, False))
+        await asyncio.gather(
+            self._carry(reader, far_writer, True), self._carry(far_reader, writer, False)
+        )
 
     async def _carry(
         self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter, up: bool
@@ -118,7 +118,9 @@ def test_board_over_a_slow_line_is_under_two_megabytes_and_soon_usable(
         told = time.monotonic() - begun
         page.wait_for_selector(DRAWN)
         drawn, first = time.monotonic() - begun, line.received
-        print(f"\nwords after {told:.1f} s; chart after {drawn:.1f} s; {first / 1e6:.3f} MB received")
+        print(
+            f"\nwords after {told:.1f} s; chart after {drawn:.1f} s; {first / 1e6:.3f} MB received"
+        )
         assert first < MOST_BYTES
         # Nearly all of the time is the line's: what is sent is not sent one after the other.
         assert drawn < 2.5 * first / BYTES_PER_SECOND + 30

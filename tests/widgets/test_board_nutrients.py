@@ -283,7 +283,7 @@ def test_board_nutrients_third_stock_holds_the_micronutrients(board):
     assert "each stock (A and B)" in words(panel.dose)
     move(panel.choices, stocks="3")
     assert panel.choices.errors == {}
-    assert "A and B and C" in words(panel.dose)
+    assert "A, B and C" in words(panel.dose)
     assert "In 10 L of stock C" in words(panel.recipe)
     _, labels = press(panel.savers[1])
     assert [letter for letter in "ABCD" if f"STOCK {letter}:" in labels] == ["A", "B", "C"]

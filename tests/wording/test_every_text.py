@@ -110,14 +110,13 @@ def test_wall_drop_shows_no_text_outside_the_catalogues(
 @pytest.mark.parametrize("case", ["yield", "medium"])
 def test_lesson_shows_no_text_outside_the_catalogues(case: str) -> None:
     from scenariokit import substrate, yields
-    from scenariokit.language import tr
     from scenariokit.widgets import explore
 
     app = {
-        "yield": lambda: explore(yields.per_area, vary="area", answer=tr("Yield"),
+        "yield": lambda: explore(yields.per_area, vary="area", answer="Yield",
                                  values={"mass": "12 kg", "area": "3 m^2"}),
         "medium": lambda: explore(substrate.mean_air_filled_porosity, vary="top",
-                                  answer=tr("Mean air-filled porosity"),
+                                  answer="Mean air-filled porosity",
                                   values={"bottom": "0 cm", "top": "20 cm"}),
     }[case]()  # fmt: skip
     assert found_in(app.widget) == []

@@ -92,6 +92,8 @@
       mode: "vega-lite", actions: false, renderer: "svg", ast: true, defaultStyle: false, loader,
       logLevel: vega.Error,
     });
+    // What the drawing library says of axes and marks is English; figure and table say it instead.
+    plot.querySelector("svg")?.setAttribute("aria-hidden", "true");
     if (scaled) await proportion(view, chart.aspect, width);
     const marks = (spec.params ?? []).some((one) => one.name === MARKED);
     if (marks) view.addEventListener("click", clicked);

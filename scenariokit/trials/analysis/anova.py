@@ -8,7 +8,7 @@ import numpy as np
 
 from scenariokit import units
 from scenariokit.errors import InfeasibleError, Problem, argument_error
-from scenariokit.language import tr
+from scenariokit.language import mark, tr
 from scenariokit.quantities import with_unit
 from scenariokit.trials.analysis.design_matrix import CONSTANT, WHOLE, Gain, Model, Part, model
 from scenariokit.trials.analysis.designs import Design, Term, check_design
@@ -215,7 +215,7 @@ def analyse(plots: PlotTable, design: Design) -> Analysis:
     _check_error(built, df, None if whole is None else whole.df)
     strata, errors = _strata(built, residuals, df, whole)
     rows, aliased = _term_rows(built, centred, strata)
-    total = AnovaRow("total", len(known) - 1, float(centred @ centred), None)
+    total = AnovaRow(mark("total"), len(known) - 1, float(centred @ centred), None)
     return Analysis(
         design=design,
         rows=(*rows, *errors, total),

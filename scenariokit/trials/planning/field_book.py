@@ -218,8 +218,8 @@ def _least(field: Field, system: str) -> float:
 
 def _explain(sheet: Any, system: str) -> None:
     """Write what each column means."""
-    sheet.append(["column", "title", "meaning"])
+    sheet.append([tr("column"), tr("title"), tr("meaning")])
     for field in record_schema().fields:
-        sheet.append([field.heading(system), field.title, field.description])
+        sheet.append([field.heading(system), tr(field.title), tr(field.description)])
     for letter, width in (("A", 24), ("B", 24), ("C", 90)):
         sheet.column_dimensions[letter].width = width

@@ -28,14 +28,10 @@ function engine(key, tooLate) {
 }
 
 // Charts bring their rows along: nothing is ever fetched, from anywhere.
+const refuse = (uri) => Promise.reject(new Error(`charts load nothing, so not ${uri}`));
 const loader = {
-  load: (uri) => Promise.reject(new Error(`charts load nothing, so not ${uri}`)),
-  sanitize: (uri) =>
-    /^data:image\//.test(uri)
-      ? Promise.resolve({ href: uri })
-      : Promise.reject(new Error(`charts load nothing, so not ${uri}`)),
-  http: (uri) => Promise.reject(new Error(`charts load nothing, so not ${uri}`)),
-  file: (uri) => Promise.reject(new Error(`charts load nothing, so not ${uri}`)),
+  load: refuse, http: refuse, file: refuse,
+  sanitize: (uri) => (/^data:image\//.test(uri) ? Promise.resolve({ href: uri }) : refuse(uri)),
 };
 
 // -- the specification ---------------------------------------------------------------
@@ -60,6 +56,21 @@ function prepared(model, width) {
     if (model.get("aspect") !== null) spec.height = Math.round(width * model.get("aspect"));
   }
   return spec;
+}
+
+// Words that do not fit a narrow page are not cut: the plot then scrolls in a frame of its own.
+function widen(svg) {
+  const drawn = svg.getAttribute("viewBox").split(" ").map(Number);
+  const [, top, width, height] = svg.sk?.join() === drawn.join() ? svg.skBefore : drawn;
+  const origin = svg.getBoundingClientRect().left - drawn[0];
+  const shown = [...svg.querySelectorAll("text")].filter((one) => one.textContent && one.getAttribute("opacity") !== "0");
+  const spans = shown.map((one) => one.getBoundingClientRect());
+  const left = Math.min(0, ...spans.map((one) => Math.floor(one.left - origin)));
+  const right = Math.max(width, ...spans.map((one) => Math.ceil(one.right - origin)));
+  svg.skBefore = [0, top, width, height];
+  svg.sk = [left, top, right - left, height];
+  svg.setAttribute("viewBox", svg.sk.join(" "));
+  svg.setAttribute("width", right - left);
 }
 
 // -- the parts on the page -----------------------------------------------------------
@@ -222,6 +233,8 @@ function render({ model, el }) {
     };
     view.addEventListener("click", click);
     await proportion();
+    // What the drawing library says of axes and marks is English; figure and table say it instead.
+    host.querySelector("svg")?.setAttribute("aria-hidden", "true");
     plot.replaceChildren(host);
     if (closed) drawn.finalize();
   };
@@ -296,6 +309,7 @@ function render({ model, el }) {
         worked = await apply();
       }
       if (worked && !failed && parts.problem.textContent) tell("");
+      plot.querySelectorAll("svg").forEach(widen);
       updates += 1;
       figure.dataset.updates = String(updates);
     } catch (error) {
