@@ -60,7 +60,10 @@ def number_text(value: Any, pattern: str = "") -> str:
     """
     text = format(value, pattern)
     code = language()
-    return text if code == ENGLISH else text.translate(_exchange(code))
+    if code == ENGLISH:
+        return text
+    said = text.translate(_exchange(code))
+    return f"{said[:-1]}\N{NO-BREAK SPACE}%" if said.endswith("%") else said
 
 
 def date_text(date: datetime.date) -> str:
