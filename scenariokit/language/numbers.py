@@ -100,7 +100,7 @@ def month_short(month: int) -> str:
 def _month(month: int, width: str, code: str) -> str:
     from babel.dates import get_month_names
 
-    return get_month_names(width, "stand-alone", _locale(code))[month]  # type: ignore[arg-type]
+    return str(get_month_names(width, "stand-alone", _locale(code))[month])  # type: ignore[arg-type]
 
 
 def list_text(words: Sequence[str]) -> str:

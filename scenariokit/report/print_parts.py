@@ -46,7 +46,11 @@ def caution_note(caution: Caution) -> str:
 def head_row(titles: Sequence[str], texts: Sequence[int] = (0,)) -> str:
     """Return the heading of a table; columns in `texts` stand to the left."""
     cells = "".join(
-        f'<th scope="col"{_text_class(index in texts)}>{text(title)}</th>'
+        (
+            f'<th scope="col"{_text_class(index in texts)}>{text(title)}</th>'
+            if title
+            else "<td></td>"
+        )
         for index, title in enumerate(titles)
     )
     return f"<thead><tr>{cells}</tr></thead>"

@@ -96,7 +96,7 @@ def print_sheets(
         f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(title)}</title><style>{style}{running}</style></head>"
-        f"<body>{sheets}</body></html>\n"
+        f"<body><main>{sheets}</main></body></html>\n"
     )
 
 

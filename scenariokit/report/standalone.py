@@ -86,6 +86,7 @@ def standalone_page(
     body = "".join(
         (
             _head(comparison, title, date),
+            "<main>",
             f"<section><h2>{escape(tr('What the numbers say'))}</h2>",
             f"{said_list(sentences(comparison, showing))}</section>",
             _figures(comparison, charts),
@@ -93,6 +94,7 @@ def standalone_page(
             f"{comparison_table(comparison, showing, tuple(OUTCOMES))}</section>",
             _methods(comparison, showing),
             _sources(comparison, showing),
+            "</main>",
             _foot(drawing),
         )
     )

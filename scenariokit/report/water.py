@@ -150,13 +150,18 @@ def _depth(value: Any, showing: Showing) -> str:
     return f"{number_text(float(value.m_as(units.unit_of('cm'))), '.1f')} cm"
 
 
+def _begun(name: str) -> str:
+    """Return a name as a sentence begins with it."""
+    return name[0].upper() + name[1:]
+
+
 def heat_sentences(months: list[WarmMonth], crop: str, showing: Showing) -> list[str]:
     """Return heat and oxygen of the root zone, month by month."""
     said = []
     for month in months:
         celsius = float(month.temperature.m)
         told = {
-            "month": month_name(month.month),
+            "month": _begun(month_name(month.month)),
             "temperature": (
                 f"{number_text(celsius * 9 / 5 + 32, '.0f')} °F"
                 if showing.system == "us"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import gzip
 import re
+from collections.abc import Sequence
 from pathlib import Path
 
 from voila.paths import collect_static_paths
@@ -32,11 +33,12 @@ def engine_file() -> Packed:
 class EngineFile(FrameFile):
     """Serves the drawing code of charts."""
 
-    def initialize(self) -> None:
+    def initialize(self, roots: Sequence[Path] = ()) -> None:
         """Take nothing over: there is but one file."""
 
-    def get(self) -> None:
+    def get(self, asked: str = "") -> None:
         """Send it."""
+        del asked
         self.send(engine_file(), CACHE_NAMED)
 
 

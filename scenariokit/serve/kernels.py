@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from typing import Any
 
 from jupyter_core.utils import ensure_async
@@ -65,3 +66,12 @@ class RoomKernels(AsyncMappingKernelManager):
         if kernel_id in self:
             manager: Any = self
             await ensure_async(manager.shutdown_kernel(kernel_id, now=True))
+
+    async def end_all(self) -> None:
+        """End every kernel at once; one that failed to start has nothing to end, and that is logged."""
+        manager: Any = self
+        kernels = {*self.list_kernel_ids(), *self._pending_kernels}
+        ends = [ensure_async(manager.shutdown_kernel(one, now=True)) for one in kernels]
+        for failed in await asyncio.gather(*ends, return_exceptions=True):
+            if isinstance(failed, BaseException):
+                self.log.warning("A kernel was not ended in the usual way: %s", failed)

@@ -220,7 +220,7 @@ class Room:
             self._server.stop()
         if hasattr(self, "boards"):
             await self.boards.close()
-            await ensure_async(self.kernels.shutdown_all(now=True))
+            await self.kernels.end_all()
         if self._warm is not None:
             self._warm.stop()
         shutil.rmtree(self._folder, ignore_errors=True)

@@ -373,15 +373,14 @@ def height_supplied(
 
 def _check_upward(subject: str, distance: Floats, surface_suction: Floats) -> None:
     if np.any(surface_suction <= distance):
-        raise InfeasibleError(
-            tr(
-                "{subject}: surface_suction ({surface_suction:g} cm) must be more than the distance ({distance:g} "
-                "cm); else water runs down or rests",
-                subject=subject,
-                surface_suction=np.min(surface_suction),
-                distance=np.max(distance),
-            )
+        text = tr(
+            "{subject}: surface_suction ({surface_suction:g} cm) must be more than the distance "
+            "({distance:g} cm); else water runs down or rests",
+            subject=subject,
+            surface_suction=np.min(surface_suction),
+            distance=np.max(distance),
         )
+        raise InfeasibleError(text)
 
 
 def _check_model(subject: str, vg_n: Floats, connectivity: Floats) -> None:

@@ -32,7 +32,12 @@ from scenariokit.widgets.page_guide import PageGuide
 
 log = logging.getLogger(__name__)
 POINTS = 61
-OF_ONE_KIND = (mark("Bottom"), mark("Top"), mark("Minimum temperature"), mark("Maximum temperature"))
+OF_ONE_KIND = (
+    mark("Bottom"),
+    mark("Top"),
+    mark("Minimum temperature"),
+    mark("Maximum temperature"),
+)
 """What two arguments of one parameter are called, after their names."""
 
 

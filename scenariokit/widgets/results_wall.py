@@ -180,7 +180,7 @@ class ResultsWall:
         self.wording.say()
         say_words(self.widget)
         self._drawn_for = ()
-        self.refresh()
+        self.look(force=True)
 
     def _load(self, files: list[tuple[str, bytes]]) -> str:
         """Take files that were chosen at the page; say of each what became of it."""

@@ -14,7 +14,7 @@ from scenariokit.catalog.sources import MAX_BYTES, read_grid
 from scenariokit.catalog.tables import read_table
 from scenariokit.charts.frames import Showing
 from scenariokit.errors import Problem, ProblemsError, RecordError, ScenarioKitError
-from scenariokit.language import mark, tr
+from scenariokit.language import language, mark, tr
 from scenariokit.parameters import UnitSystem
 from scenariokit.report.safe_text import short_name
 from scenariokit.trials import (
@@ -132,16 +132,16 @@ class WallState:
             If the folder cannot be looked into; what is known stays.
         """
         listed = () if self.folder is None else files_in(self.folder)
-        seen = (listed, self.decimal, len(self._loaded))
+        seen = (listed, self.decimal, len(self._loaded), language())
         if seen == self._seen:
             return False
         before = self._read
         read: dict[Any, WallFile] = {}
         for one in listed[:MAX_FILES]:
-            place = (one, self.decimal)
+            place = (one, self.decimal, language())  # what is wrong is said in words
             read[place] = before.get(place) or _read_path(one, self.decimal)
         for name, content in self._loaded:
-            key = (name, content_hash(content), self.decimal)
+            key = (name, content_hash(content), self.decimal, language())
             read[key] = before.get(key) or read_wall_file(name, content, self.decimal)
         over = tuple(_too_many(one) for one in listed[MAX_FILES:])
         self.files = (*named_apart(tuple(read.values())), *over)

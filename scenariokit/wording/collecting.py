@@ -15,7 +15,15 @@ TABLES = PACKAGE / "catalog" / "data"
 SHOWN_COLUMNS = ("label", "summary", "hazard", "food_contact_note")
 """Columns of the shipped tables that are shown; sources and remarks stay as they were read."""
 
-SHOWN_SOURCES = ("crops", "methods", "mixes", "prices_dunmarrow", "prices_tern_hollow", "sheets", "sites")
+SHOWN_SOURCES = (
+    "crops",
+    "methods",
+    "mixes",
+    "prices_dunmarrow",
+    "prices_tern_hollow",
+    "sheets",
+    "sites",
+)
 """Tables of which a source that cites nothing, such as "from memory", is shown beside an input."""
 
 SHOWN_SCHEMAS = (PACKAGE / "trials" / "records" / "plot_record.json",)

@@ -18,6 +18,7 @@ CHROMIUM_ARGUMENTS = [
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
 START_MS = 90_000
+ROOM_PATIENCE_MS = 60_000
 INSIDE = ("127.0.0.1", "localhost", "::1", "")
 
 
@@ -134,6 +135,40 @@ def voila_page(
 
     yield open_page
     for one in contexts:
+        one.close()
+
+
+@pytest.fixture(scope="module")
+def room() -> Iterator[Any]:
+    """A room for a few people."""
+    from scenariokit.serve import BoardServer, RoomWish, ServeError
+
+    try:
+        server = BoardServer(port=0, room=RoomWish(people=8, ready=1))
+    except ServeError as error:
+        give_up(str(error))
+    with server:
+        yield server
+
+
+@pytest.fixture
+def visit(chromium: Any, room: Any) -> Iterator[Callable[..., OpenPage]]:
+    """A function that opens a page of the room in a browser of its own."""
+    contexts = []
+
+    def go(path: str = "", address: str = "", **context: Any) -> OpenPage:
+        made = chromium.new_context(**{"viewport": {"width": 1280, "height": 900}, **context})
+        made.set_default_timeout(ROOM_PATIENCE_MS)
+        contexts.append(made)
+        opened = OpenPage(made.new_page(), (address or room.url) + path)
+        watch(made, opened)
+        opened.page.goto(opened.url, wait_until="domcontentloaded")
+        return opened
+
+    yield go
+    for one in contexts:
+        for page in one.pages:
+            page.goto("about:blank")  # says goodbye, so that its board ends
         one.close()
 
 

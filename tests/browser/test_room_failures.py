@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import os
-import re
 import shutil
 import signal
 import socket
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -17,11 +17,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import OpenPage, give_up, watch
+from conftest import OpenPage, watch
 
 pytestmark = pytest.mark.browser
 
-PATIENCE_MS = 120_000
+PATIENCE_MS = 60_000
 AREA = "[id='sk-common-tank-area']"
 SLIDER = "[id='sk-common-prices-labour_price-slider']"
 TRADEOFF = ".sk-view-methods > .sk-charts > :nth-child(1)"
@@ -74,7 +74,8 @@ class Line:
             while data := one.recv(65536):
                 other.sendall(data)
         with suppress(OSError):
-            other.shutdown(socket.SHUT_RDWR)
+            other.shutdown(socket.SHUT_RDWR)  # the thread of the other direction then ends, too
+        one.close()
 
     def cut(self) -> None:
         """Drop every connection and take no new one."""
@@ -87,6 +88,7 @@ class Line:
     def close(self) -> None:
         """End."""
         self.cut()
+        self._door.shutdown(socket.SHUT_RDWR)  # closing alone would leave the thread waiting
         self._door.close()
 
 
@@ -133,31 +135,19 @@ def ready(page: Any) -> None:
     page.wait_for_selector(SLIDER)
 
 
-def set_area(opened: OpenPage, value: int) -> None:
-    """Enter an area and wait for the chart that follows from it."""
-
-    def enter() -> None:
-        opened.page.locator(AREA).fill(str(value))
-        opened.page.locator(AREA).press("Enter")
-
-    opened.after_update(TRADEOFF, enter)
-
-
 def move_slider(opened: OpenPage, key: str = "ArrowRight") -> None:
     """Move a slider by keyboard and wait for the chart that follows from it."""
     opened.after_update(TRADEOFF, lambda: opened.page.locator(SLIDER).press(key))
 
 
 def keep(opened: OpenPage, area: int) -> None:
-    """Tick that the board be kept, change it, and wait until it is kept as it now is."""
+    """Enter an area, tick that the board be kept, and wait until it is."""
     page = opened.page
+    page.locator(AREA).fill(str(area))
+    page.locator(AREA).press("Enter")
+    move_slider(opened)  # the kernel answers in turn: once this is drawn, it has the area
     page.get_by_role("checkbox", name="Keep this board in this browser").check()
     page.wait_for_function("key => localStorage.getItem(key) !== null", arg=KEPT)
-    before = page.evaluate("key => localStorage.getItem(key)", KEPT)
-    set_area(opened, area)
-    page.wait_for_function(
-        "([key, before]) => localStorage.getItem(key) !== before", arg=[KEPT, before]
-    )
 
 
 def go_on_with_kept(page: Any, area: int) -> None:
@@ -177,19 +167,207 @@ def load_again(page: Any) -> None:
     ready(page)
 
 
-def kernel_process(page: Any, server: int) -> int:
-    """Return the process of the kernel of a page, by the file that its command line names."""
-    kernel = page.evaluate(
-        "JSON.parse(document.getElementById('jupyter-config-data').textContent).kernelId"
+def kernel_id(page: Any) -> str:
+    """Return the id of the kernel of a page."""
+    return str(
+        page.evaluate(
+            "JSON.parse(document.getElementById('jupyter-config-data').textContent).kernelId"
+        )
     )
-    return process_of_kernel(kernel, server)
 
 
-# -- the kernel ------------------------------------------------------------------------------
+def kernels_of(process: int) -> list[int]:
+    """Return the processes of the forked kernels of a server."""
+
+    def below(parent: int) -> list[int]:
+        listed = Path(f"/proc/{parent}/task/{parent}/children")
+        return [int(one) for one in listed.read_text().split()] if listed.exists() else []
+
+    return [kernel for child in below(process) for kernel in below(child)]
+
+
+def bar(page: Any, state: str) -> str:
+    """Wait until the bar tells of a state; return its words."""
+    page.wait_for_selector(f"{BAR}[data-state={state}]")
+    return str(page.inner_text(BAR))
+
+
+# -- the kernel, the line, the server --------------------------------------------------------
 
 
 @pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="finds kernels under /proc")
-def test_killed_kernel_is_told_to_its_page_only_and_the_kept_board_is_offered(
+def test_killed_kernel_is_told_and_the_kept_board_is_offered_after_the_reload(
     visit: Callable[..., OpenPage], room: Any
 ) -> None:
-    pass
+    opened = visit("board?language=en")
+    page = opened.page
+    ready(page)
+    keep(opened, 9)
+    before = kernel_id(page)
+    for process in kernels_of(room.process_id):
+        os.kill(process, signal.SIGKILL)
+    assert "ended by a fault" in bar(page, "died")
+    opened.screenshot("room_kernel_died")
+    load_again(page)
+    assert kernel_id(page) != before
+    go_on_with_kept(page, 9)
+    move_slider(opened)
+    assert page.locator(BAR).count() == 0
+    assert opened.outside_requests == []
+
+
+def test_dropped_line_is_told_and_what_was_moved_meanwhile_arrives_when_it_is_back(
+    visit: Callable[..., OpenPage], room: Any
+) -> None:
+    line = Line(room.port)
+    try:
+        opened = visit("board?language=en", line.address)
+        page = opened.page
+        ready(page)
+        before, drawn = kernel_id(page), opened.updates(TRADEOFF)
+        line.cut()
+        page.context.set_offline(True)
+        assert "connection is lost" in bar(page, "lost")
+        page.locator(SLIDER).press("ArrowRight")
+        page.wait_for_timeout(4_000)
+        assert opened.updates(TRADEOFF) == drawn
+        line.whole = True
+        page.context.set_offline(False)
+        begun = time.monotonic()
+        page.wait_for_selector(BAR, state="detached")
+        print(f"\nback after {time.monotonic() - begun:.1f} s")
+        page.wait_for_function(
+            "([chart, drawn]) =>"
+            " Number(document.querySelector(`${chart} figure`).dataset.updates) > drawn",
+            arg=[TRADEOFF, drawn],
+        )
+        move_slider(opened)
+        assert kernel_id(page) == before
+        page.goto("about:blank")
+    finally:
+        line.close()
+
+
+def test_stopped_server_is_told_and_the_kept_board_is_offered_by_the_new_one(
+    chromium: Any,
+) -> None:
+    from scenariokit.serve import BoardServer, RoomWish
+
+    wish = RoomWish(people=2, ready=0, token=TOKEN)
+    server = BoardServer(port=0, room=wish)
+    server.start()
+    again: Any = None
+    context = chromium.new_context()
+    context.set_default_timeout(PATIENCE_MS)
+    try:
+        opened = OpenPage(context.new_page(), server.url)
+        watch(context, opened)
+        page = opened.page
+        page.goto(server.url)
+        page.goto(f"http://127.0.0.1:{server.port}/board?language=en")
+        ready(page)
+        keep(opened, 7)
+        server.stop()
+        assert "What you see stays" in bar(page, "stopped")
+        again = BoardServer(port=server.port, room=wish)
+        again.start()
+        assert "The server is back" in bar(page, "back")
+        load_again(page)
+        go_on_with_kept(page, 7)
+        assert opened.outside_requests == []
+    finally:
+        context.close()
+        server.stop()
+        if again is not None:
+            again.stop()
+
+
+def test_full_disk_stops_no_board_and_a_new_one_opens_or_is_refused_plainly(
+    chromium: Any, tiny_disk: Disk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from scenariokit.serve import BoardServer, RoomWish
+
+    monkeypatch.setenv("TMPDIR", str(tiny_disk.folder))
+    monkeypatch.chdir(tiny_disk.folder)
+    context = chromium.new_context()
+    context.set_default_timeout(PATIENCE_MS)
+    with BoardServer(port=0, room=RoomWish(people=4, ready=0)) as server:
+        try:
+            address = f"{server.url}board?language=en"
+            first = OpenPage(context.new_page(), address)
+            first.page.goto(address)
+            ready(first.page)
+            tiny_disk.fill()
+            move_slider(first)
+            second = OpenPage(context.new_page(), address)
+            second.page.goto(address)
+            second.page.wait_for_selector(f"{BAR}, {TRADEOFF} figure[data-updates]")
+            if second.page.locator(BAR).count():
+                assert "could not be made" in bar(second.page, "failed")
+                second.screenshot("room_full_disk")
+            move_slider(first, "ArrowLeft")
+            assert first.page.locator(BAR).count() == 0
+            assert server.running
+            tiny_disk.empty()
+            second.page.goto(address)
+            ready(second.page)
+            move_slider(second)
+        finally:
+            context.close()
+
+
+# -- the page ----------------------------------------------------------------------------------
+
+
+def test_two_tabs_have_boards_of_their_own_and_back_and_forward_lose_none_that_was_kept(
+    visit: Callable[..., OpenPage],
+) -> None:
+    opened = visit("?language=en")
+    page = opened.page
+    page.get_by_role("link", name="Start: Comparison board").click()
+    ready(page)
+    address = opened.url.partition("?")[0] + "board?language=en"
+    other = OpenPage(page.context.new_page(), address)
+    other.page.goto(address)
+    ready(other.page)
+    before = kernel_id(page)
+    assert before != kernel_id(other.page)
+    untouched = other.page.locator(AREA).input_value()
+    keep(opened, 11)
+    move_slider(other)
+    assert other.page.locator(AREA).input_value() == untouched
+    page.go_back()
+    page.wait_for_selector("#state")
+    page.go_forward()
+    ready(page)
+    assert kernel_id(page) != before
+    go_on_with_kept(page, 11)
+    assert other.page.locator(BAR).count() == 0
+    move_slider(other)
+
+
+@pytest.mark.parametrize("content", ["zeros", "noise"])
+def test_message_that_is_too_large_closes_its_socket_only_and_is_told(
+    visit: Callable[..., OpenPage], content: str
+) -> None:
+    opened, other = visit(), visit("board?language=en")
+    page = opened.page
+    page.add_init_script(NOTE_SOCKETS)
+    page.goto(opened.url + "board?language=en")
+    ready(page)
+    ready(other.page)
+    page.evaluate(
+        """noise => {
+          const large = new Uint8Array(8e6);
+          for (let at = 0; noise && at < large.length; at += 65536)
+            crypto.getRandomValues(large.subarray(at, at + 65536));
+          window.noted.find((one) => one.url.includes("/channels")).send(large);
+        }""",
+        content == "noise",
+    )
+    assert "At most 5 MB" in bar(page, "large")
+    opened.screenshot(f"room_too_large_{content}")
+    move_slider(opened)
+    assert other.page.locator(BAR).count() == 0
+    move_slider(other)
+    page.wait_for_selector(BAR, state="detached")

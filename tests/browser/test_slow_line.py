@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import threading
 import time
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import urlsplit
@@ -94,13 +93,13 @@ class SlowLine:
 
 
 @pytest.fixture
-def line(served: Any) -> Iterator[SlowLine]:
+def line(served: Any) -> SlowLine:
     """A slow line to the board, whose first kernel has been started before."""
     made = SlowLine(urlsplit(served(None)).port or 0)
     threading.Thread(target=made.run, daemon=True).start()
     if not made.ready.wait(10):
         give_up("the slow line could not be laid")
-    yield made
+    return made
 
 
 def test_board_over_a_slow_line_is_under_two_megabytes_and_soon_usable(

@@ -108,6 +108,8 @@ def bare_words(text: str, allowed: Iterable[str] = ()) -> list[str]:
     before = None
     while before != plain:
         before, plain = plain, _INNERMOST.sub(" ", plain)
+    if not _WORD.search(_PLACE.sub(" ", plain)):
+        return []
     for one in (*allowed, *NAMES):
         plain = plain.replace(one, " ")
     return [word for word in _WORD.findall(_PLACE.sub(" ", plain)) if word not in UNITS]

@@ -11,6 +11,7 @@ import pytest
 from pseudo_language import bare_words, bracketed, citations, column_names
 
 from scenariokit.report.print_sheet import POLICY
+
 MADE_BY = {"scenariokit"}
 
 
@@ -63,7 +64,7 @@ def test_printed_sheets_and_labels_have_no_text_outside_the_catalogues(exports: 
 
 
 def test_standalone_page_has_no_text_outside_the_catalogues(exports: Any) -> None:
-    said = re.sub(r'<meta [^>]*>|<pre.*?</pre>', " ", exports.page(), flags=re.DOTALL)
+    said = re.sub(r"<meta [^>]*>|<pre.*?</pre>", " ", exports.page(), flags=re.DOTALL)
     assert len(said) > 20_000
     assert bare(said) == []
 
@@ -87,9 +88,7 @@ def test_field_book_has_no_text_outside_the_catalogues() -> None:
     from scenariokit.widgets.plan_state import PlanFiles
 
     desk = open_planner()
-    made = {
-        make: desk._making(getattr(PlanFiles, make))() for make in ("sheet", "workbook")
-    }
+    made = {make: desk._making(getattr(PlanFiles, make))() for make in ("sheet", "workbook")}
     ids = {*column_names(), *"_".join(desk.state.chosen).split("_")}
     assert bare(made["sheet"], *ids) == []
     found = cells(made["workbook"])

@@ -138,11 +138,16 @@ def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
 def test_command_compare_prints_nothing_outside_the_catalogues(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    said = run(capsys, "compare", "--methods", "medium_bag,wedge_pots", "--csv", str(tmp_path / "1"))
+    said = run(
+        capsys, "compare", "--methods", "medium_bag,wedge_pots", "--csv", str(tmp_path / "1")
+    )
     assert len(said) > 500
     assert bare(said.replace(str(tmp_path), "")) == []
     said = run(capsys, "compare", "--methods", "balloon")
-    assert bare(said, "scenariokit", "compare", "balloon", *"_".join(catalog.methods()).split("_")) == []
+    assert (
+        bare(said, "scenariokit", "compare", "balloon", *"_".join(catalog.methods()).split("_"))
+        == []
+    )
 
 
 @pytest.mark.parametrize(("kind", "content"), [("prices", BAD_PRICES), ("harvest", BAD_HARVEST)])

@@ -22,7 +22,9 @@ ALLOWED = {
 }
 """Parts of literals that are no text of a page."""
 _COMMENT = re.compile(r"//[^\n]*|/\*.*?\*/", re.DOTALL)
-_CALL = re.compile(r"(?:console\.\w+|new Error|querySelector(?:All)?|closest|matches|classList\.\w+)\($")
+_CALL = re.compile(
+    r"(?:console\.\w+|new Error|querySelector(?:All)?|closest|matches|classList\.\w+)\($"
+)
 _WORD = re.compile(r"[A-Za-zÀ-ÿ]{2,}")
 
 

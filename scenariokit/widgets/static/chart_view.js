@@ -310,6 +310,7 @@ function render({ model, el }) {
       }
       if (worked && !failed && parts.problem.textContent) tell("");
       plot.querySelectorAll("svg").forEach(widen);
+      plot.tabIndex = model.get("selection_field") || plot.scrollWidth > plot.clientWidth ? 0 : -1;
       updates += 1;
       figure.dataset.updates = String(updates);
     } catch (error) {
@@ -344,7 +345,6 @@ function render({ model, el }) {
     parts.heading.textContent = heading;
     parts.heading.hidden = !heading;
     const marks = Boolean(model.get("selection_field"));
-    plot.tabIndex = marks ? 0 : -1;
     plot.setAttribute("role", "group");
     const told = marks ? words.mark_by_keys : "{heading}";
     plot.setAttribute("aria-label", told.replace("{heading}", () => heading || words.chart));

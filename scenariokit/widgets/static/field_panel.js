@@ -79,6 +79,14 @@ function rangeField(field, id, send, words) {
     slider.setAttribute("aria-valuetext", `${box.value} ${field.unit}`);
     send(field.key, slider.valueAsNumber);
   });
+  // A finger that scrolls the page may begin on a slider: what it moved then is put back.
+  let held = null;
+  slider.addEventListener("pointerdown", () => { held = slider.value; });
+  slider.addEventListener("pointercancel", () => {
+    if (held === null || held === slider.value) return;
+    slider.value = held;
+    slider.dispatchEvent(new Event("input"));
+  });
   box.addEventListener("change", () => {
     if (Number.isFinite(box.valueAsNumber)) send(field.key, box.valueAsNumber);
     else fail(words.no_number);

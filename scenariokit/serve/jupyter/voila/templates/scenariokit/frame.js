@@ -7,12 +7,16 @@ window.scenariokitFrame = (() => {
   const Plain = window.WebSocket;
   const FINAL = ["died", "memory", "idle", "away", "left", "back", "failed"];
   const TOO_LARGE = 1009;
+  const CUT_OFF = 1006;
+  const LARGE_BYTES = 5e6;
   const seconds = (since) => (Date.now() - since) / 1000;
   let kernel = "";
   let ended = "";
   let stopping = false;
   let news = { open: false, ever: false, lost: 0, tries: 0 };
   const channels = { open: 0, lost: 0, ever: false };
+  const waiting = [];
+  const AGAIN_MS = 300;
   let largeUntil = 0;
 
   button.textContent = words.reload;
@@ -51,6 +55,7 @@ window.scenariokitFrame = (() => {
       const { state } = JSON.parse(event.data);
       news = { open: true, ever: true, lost: 0, tries: 0 };
       if (FINAL.includes(state)) ended = state;
+      while (!ended && waiting.length) waiting.shift()();
       stopping = state === "stopping";
       refresh();
     });
@@ -63,11 +68,33 @@ window.scenariokitFrame = (() => {
     });
   }
 
+  // A second socket to the kernel waits here until the server is known to be there: left alone, the
+  // page's own code tries in vain, pauses up to half a minute after each try, and gives up at last.
+  function held(address, more) {
+    let real = null;
+    let closed = false;
+    const stand = {
+      binaryType: "blob", protocol: "", onopen: null, onmessage: null, onclose: null, onerror: null,
+      send: (data) => real.send(data),
+      close: () => { closed = true; real?.close(); },
+    };
+    const connect = () => {
+      if (closed) return;
+      real = new Channels(address, ...more);
+      real.binaryType = stand.binaryType;
+      real.onopen = (event) => { stand.protocol = real.protocol; stand.onopen?.(event); };
+      for (const name of ["onmessage", "onclose", "onerror"]) real[name] = (event) => stand[name]?.(event);
+    };
+    // Both sockets of a page are lost together, but which is told first is chance.
+    setTimeout(() => { if (news.open) connect(); else waiting.push(connect); }, AGAIN_MS);
+    return stand;
+  }
+
   // The page's own code opens the channels to its kernel; whether they are open is seen from here.
-  window.WebSocket = class extends Plain {
+  class Channels extends Plain {
     constructor(address, ...more) {
       super(address, ...more);
-      if (!String(address).includes("/channels")) return;
+      this.last = 0;
       this.addEventListener("open", () => {
         channels.open += 1;
         channels.ever = true;
@@ -80,9 +107,23 @@ window.scenariokitFrame = (() => {
           channels.open -= 1;
           channels.lost = Date.now();
         }
-        if (event.code === TOO_LARGE) largeUntil = Date.now() + 20000;
+        // The server's word for it may be lost when it hangs up on what still comes.
+        const cut = event.code === CUT_OFF && this.last > LARGE_BYTES;
+        if (cut || event.code === TOO_LARGE) largeUntil = Date.now() + 20000;
         refresh();
       });
+    }
+
+    send(data) {
+      this.last = data.byteLength ?? data.size ?? data.length;
+      super.send(data);
+    }
+  }
+
+  window.WebSocket = class extends Plain {
+    constructor(address, ...more) {
+      if (!String(address).includes("/channels")) super(address, ...more);
+      else return channels.ever ? held(address, more) : new Channels(address, ...more);
     }
   };
 
