@@ -104,7 +104,8 @@ class BoardPage(PersonalPage):
             return
         except (BoardFull, BoardFailed) as error:
             state = "stopping" if isinstance(error, BoardFull) else "failed"
-            await self.finish(f'<script>scenariokitFrame.say("{state}")</script></body></html>')
+            with suppress(StreamClosedError):  # whoever waited has gone; nobody is left to tell
+                await self.finish(f'<script>scenariokitFrame.say("{state}")</script></body></html>')
             return
         self.ticket = None
         try:

@@ -18,7 +18,7 @@ CHROMIUM_ARGUMENTS = [
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
 START_MS = 90_000
-ROOM_PATIENCE_MS = 60_000
+ROOM_PATIENCE_MS = 120_000
 INSIDE = ("127.0.0.1", "localhost", "::1", "")
 
 

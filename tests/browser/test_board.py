@@ -76,7 +76,7 @@ def test_board_opens_with_six_methods_and_asks_nothing_outside(opened):
     assert page.locator(".sk-many-item input:checked").count() == 6
     assert page.locator(".sk-view-methods > .sk-charts figure svg").count() == 7
     assert page.locator(".sk-nutrients .sk-charts figure svg").count() == 0
-    assert page.get_by_role("radio", checked=True).count() == 1
+    assert page.locator(".sk-results").get_by_role("radio", checked=True).count() == 1
     assert page.locator(f"{NUMBERS} thead th").count() == 7
     assert "All yields are invented examples" in page.locator(".sk-says").first.inner_text()
     assert opened.outside_requests == []
@@ -289,7 +289,7 @@ def test_board_nutrient_panel_works_a_recipe_out_and_says_what_lacks(voila_page)
     shelf = panel.locator(".sk-many-item input")
     assert panel.locator(".sk-many-item input:checked").count() == 11 < shelf.count()
 
-    advice = panel.locator(".sk-helper [role=status]")
+    advice = panel.locator(".sk-helper .sk-says")
     before = advice.inner_text()
     assert "EC from 1.28 to 1.60 dS/m" in before
     slider = page.locator("[id='sk-meter-ec_now-slider']")

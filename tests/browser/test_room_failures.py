@@ -21,7 +21,7 @@ from conftest import OpenPage, watch
 
 pytestmark = pytest.mark.browser
 
-PATIENCE_MS = 60_000
+PATIENCE_MS = 120_000
 AREA = "[id='sk-common-tank-area']"
 SLIDER = "[id='sk-common-prices-labour_price-slider']"
 TRADEOFF = ".sk-view-methods > .sk-charts > :nth-child(1)"
