@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -103,6 +103,8 @@ def served() -> Iterator[Callable[[Path | None], str]]:
         if notebook not in servers:
             try:
                 server = BoardServer(notebook, port=0)
+                # One person's server takes twelve; a file of tests opens more, one after the other.
+                server.limits = replace(server.limits, people=40)
             except ServeError as error:
                 give_up(str(error))
             server.start()
@@ -114,7 +116,7 @@ def served() -> Iterator[Callable[[Path | None], str]]:
         server.stop()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def voila_page(
     chromium: Any, served: Callable[[Path | None], str]
 ) -> Iterator[Callable[..., OpenPage]]:
@@ -135,6 +137,8 @@ def voila_page(
 
     yield open_page
     for one in contexts:
+        for page in one.pages:
+            page.goto("about:blank")  # the page says goodbye, and its board is given back
         one.close()
 
 
