@@ -9,6 +9,7 @@ from scenariokit.cautions import Caution
 from scenariokit.charts.frames import Showing
 from scenariokit.errors import Problem
 from scenariokit.language import mark, number_text, tr
+from scenariokit.report.safe_text import begins_formula
 from scenariokit.scenario import OUTCOMES, Comparison, Evaluation
 from scenariokit.scenario.shown_labels import basis_text
 
@@ -145,7 +146,7 @@ def comparison_csv(comparison: Comparison, showing: Showing) -> str:
 
 
 def _harmless(text: str) -> str:
-    return f"'{text}" if text.lstrip()[:1] in tuple("=+-@") or text[:1] in tuple("\t\r") else text
+    return f"'{text}" if begins_formula(text) else text
 
 
 def method_sheet(found: Evaluation, showing: Showing) -> str:
