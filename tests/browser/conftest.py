@@ -74,9 +74,9 @@ def give_up(reason: str) -> None:
     pytest.skip(reason)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium() -> Iterator[Any]:
-    """A running chromium."""
+    """A running chromium; with it ends the event loop that would forbid later tests their own."""
     try:
         from playwright.sync_api import Error, sync_playwright
     except ImportError:
