@@ -22,6 +22,7 @@ from scenariokit.language.numbers import (
     month_short,
     number_text,
     signs,
+    written_alike,
 )
 from scenariokit.language.texts import mark, tr, tr_n
 
@@ -41,4 +42,5 @@ __all__ = [
     "tr",
     "tr_n",
     "use_language",
+    "written_alike",
 ]

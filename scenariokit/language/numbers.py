@@ -7,7 +7,7 @@ import functools
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from scenariokit.language.choosing import ENGLISH, language
+from scenariokit.language.choosing import ENGLISH, language, language_as
 
 if TYPE_CHECKING:
     from babel import Locale
@@ -78,6 +78,28 @@ def date_text(date: datetime.date) -> str:
     from babel.dates import format_date
 
     return format_date(date, format="long", locale=_locale(language()))
+
+
+@functools.cache
+def _written(code: str) -> tuple[str, ...]:
+    with language_as(code):
+        return (code.split("_")[0], *signs(), date_text(datetime.date(2026, 3, 4)))
+
+
+def written_alike(code: str, other: str) -> bool:
+    """Return whether pages in two languages read alike: the same words, signs and dates.
+
+    Examples
+    --------
+    >>> written_alike("en", "en_US"), written_alike("es", "es_MX")
+    (True, False)
+
+    Raises
+    ------
+    LanguageError
+        If there is no catalogue for one of them.
+    """
+    return code == other or _written(code) == _written(other)
 
 
 def month_name(month: int) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
+from scenariokit.language import written_alike
 from scenariokit.serve.limits import Limits, free_bytes
 from scenariokit.serve.offers import Offer
 
@@ -52,6 +53,7 @@ class Board:
 
     kernel_id: str
     offer: Offer
+    language: str
     rest: str
     person: str = ""
     sockets: set[Any] = field(default_factory=set)
@@ -84,6 +86,10 @@ class Ticket:
     language: str
     board: asyncio.Future[Board]
 
+    def suited_by(self, offer: Offer, language: str) -> bool:
+        """Return whether a board is what is waited for, in a language that reads as the wished."""
+        return self.offer is offer and written_alike(self.language, language)
+
 
 class Boards:
     """All boards.
@@ -98,6 +104,11 @@ class Boards:
         What can be had; the first one is kept ready in numbers.
     refills : bool
         Whether boards are made ahead again once those of the beginning are gone.
+    free : callable
+        Returns how much memory is free, in bytes.
+    language : str
+        What the first boards are made in; later ones are made ahead in what
+        was asked for last, since the next person of a room mostly speaks it too.
     """
 
     def __init__(
@@ -107,6 +118,7 @@ class Boards:
         offers: Iterable[Offer],
         refills: bool = True,
         free: Callable[[], int] = free_bytes,
+        language: str = "en",
     ) -> None:
         self.limits = limits
         self.stopping = False
@@ -119,10 +131,12 @@ class Boards:
         self._wanted = {offer: min(limits.ready, 1) for offer in offers}
         first = next(iter(self._wanted))
         self._wanted[first] = limits.ready
+        self._languages = dict.fromkeys(self._wanted, language)
+        self._resting: set[Offer] = set()
         self.ready: dict[Offer, deque[Board]] = {offer: deque() for offer in self._wanted}
         self._row: deque[Ticket] = deque()
-        self._making: dict[Offer, int] = dict.fromkeys(self._wanted, 0)
-        self._failures = 0
+        self._making: list[tuple[Offer, str]] = []
+        self._failures = dict.fromkeys(self._wanted, 0)
         self._tasks: set[asyncio.Task[None]] = set()
 
     # -- how full it is ----------------------------------------------------------------
@@ -136,7 +150,7 @@ class Boards:
     def kernels(self) -> int:
         """How many kernels there are, those in the making included."""
         ready = sum(len(boards) for boards in self.ready.values())
-        return len(self.given) + ready + sum(self._making.values())
+        return len(self.given) + ready + len(self._making)
 
     def has_memory(self, more: int = 1) -> bool:
         """Return whether the computer can bear so many more boards."""
@@ -171,6 +185,7 @@ class Boards:
                 raise BoardFull(why)
             await asyncio.sleep(0.1)
         ticket = Ticket(offer, person, language, asyncio.get_running_loop().create_future())
+        self._languages[offer] = language
         self._row.append(ticket)
         self.go_on()
         return ticket
@@ -209,16 +224,31 @@ class Boards:
     def go_on(self) -> None:
         """Hand out what is ready and make what is missing."""
         for ticket in list(self._row):
-            if self.ready[ticket.offer]:
-                self._hand_over(ticket, self.ready[ticket.offer].popleft())
-        while self._begun and sum(self._making.values()) < self.limits.starts:
+            if board := self._fitting(ticket):
+                self.ready[ticket.offer].remove(board)
+                self._hand_over(ticket, board)
+        while self._begun and len(self._making) < self.limits.starts:
             if self.stopping:
                 return
             wanted = self._next_wanted()
             if wanted is None:
                 return
-            self._making[wanted[0]] += 1
+            self._making.append(wanted)
             self._keep(asyncio.ensure_future(self._make(*wanted)))
+
+    def _fitting(self, ticket: Ticket) -> Board | None:
+        """Return a ready board for somebody, if there is one.
+
+        Where no memory is left for another one, a board in another language is
+        better than none: its language can be chosen on the page.
+        """
+        ready = self.ready[ticket.offer]
+        suited = next(
+            (board for board in ready if ticket.suited_by(board.offer, board.language)), None
+        )
+        if suited is None and ready and not self.has_memory():
+            return ready[0]
+        return suited
 
     def _hand_over(self, ticket: Ticket, board: Board) -> None:
         self._row.remove(ticket)
@@ -231,26 +261,27 @@ class Boards:
 
     def _next_wanted(self) -> tuple[Offer, str] | None:
         """Return what to make next, and in which language."""
-        if not self.has_memory(1 + sum(self._making.values())):
+        if not self.has_memory(1 + len(self._making)):
             return None
-        coming = dict(self._making)
+        coming = list(self._making)
         for ticket in self._row:
-            if coming[ticket.offer]:
-                coming[ticket.offer] -= 1
-            elif self.kernels < self.limits.people or self._spare_ready(ticket.offer):
+            fit = next((one for one in coming if ticket.suited_by(*one)), None)
+            if fit:
+                coming.remove(fit)
+            elif self.kernels < self.limits.people or self._spare_ready():
                 return ticket.offer, ticket.language
             else:
                 return None
-        for offer, wanted in self._wanted.items():
-            enough = len(self.ready[offer]) + self._making[offer] >= wanted
-            if not enough and self.kernels < self.limits.people:
-                return offer, ""
+        for offer, number in self._wanted.items():
+            there = len(self.ready[offer]) + sum(one is offer for one, _ in self._making)
+            if there < number and offer not in self._resting and self.kernels < self.limits.people:
+                return offer, self._languages[offer]
         return None
 
-    def _spare_ready(self, offer: Offer) -> bool:
-        """End a ready board of another kind, so that one of this kind may be made."""
-        for other, boards in self.ready.items():
-            if other is not offer and boards:
+    def _spare_ready(self) -> bool:
+        """End a ready board that nobody in the row can be given, so that another may be made."""
+        for boards in self.ready.values():
+            if boards:
                 self._keep(asyncio.ensure_future(self._maker.end(boards.pop().kernel_id)))
                 return True
         return False
@@ -261,25 +292,26 @@ class Boards:
             kernel_id, rest = await self._maker.make(offer, language)
         except Exception:  # the one guard around what a notebook and a kernel may do
             log.exception("making %s", offer.name)
-            self._failures += 1
-            if self._failures >= TRIES:
+            self._failures[offer] += 1
+            if self._failures[offer] >= TRIES:
                 self._give_up(offer)
         else:
-            self._failures = 0
+            self._failures[offer] = 0
             if self.stopping:
                 await self._maker.end(kernel_id)
             else:
-                self.ready[offer].append(Board(kernel_id, offer, rest))
+                self._resting.discard(offer)
+                self.ready[offer].append(Board(kernel_id, offer, language, rest))
                 if not self._refills:
                     self._wanted[offer] = max(0, self._wanted[offer] - 1)
         finally:
-            self._making[offer] -= 1
+            self._making.remove((offer, language))
             self.go_on()
 
     def _give_up(self, offer: Offer) -> None:
-        """Tell everybody in the row that it cannot be had, and make none ahead."""
-        self._failures = 0
-        self._wanted[offer] = 0
+        """Tell everybody in the row that it cannot be had; make none ahead until one comes off."""
+        self._failures[offer] = 0
+        self._resting.add(offer)
         for ticket in [one for one in self._row if one.offer is offer]:
             self._row.remove(ticket)
             if not ticket.board.done():

@@ -128,7 +128,9 @@ class Room:
         admission = Admission.at(asked["host"], asked["port"], asked["token"])
         self.kernels: RoomKernels = settings["kernel_manager"]
         self.kernels.allowed_message_types = list(ALLOWED_MESSAGES)
-        self.boards = Boards(self, self.limits, self._offers, refills=asked["room"])
+        self.boards = Boards(
+            self, self.limits, self._offers, refills=asked["room"], language=asked["language"]
+        )
         app = tornado.web.Application(
             **{
                 **settings,
@@ -179,7 +181,7 @@ class Room:
         maker = self._makers[offer]
         env = {
             **os.environ,
-            "SCENARIOKIT_LANGUAGE": language or self._asked["language"],
+            "SCENARIOKIT_LANGUAGE": language,
             ENGINE_VARIABLE: engine_address(),
         }
         kernel_id: str = await ensure_async(

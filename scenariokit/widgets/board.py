@@ -218,7 +218,7 @@ class Board:
             "crop": state.pick_crop,
             "site": state.pick_site,
             "price_list": self._pick_prices,
-            "focus": lambda value: setattr(state, "focus", value),
+            "focus": state.adjust,
             "system": lambda value: setattr(state, "system", value),
             "currency": self._pick_currency,
             "rate": lambda value: state.show_currency(state.currency, float(value)),
@@ -305,7 +305,7 @@ class Board:
     def open_method(self, method: str) -> None:
         """Open the method that was clicked in a chart."""
         if method in self.state.chosen and method != self.state.focus:
-            self.state.focus = method
+            self.state.adjust(method)
             self.rebuild()
 
     # -- guards ----------------------------------------------------------------------

@@ -237,6 +237,21 @@ class BoardState(OwnFiles):
         if self.focus not in known:
             self.focus = known[0]
 
+    def adjust(self, method: str) -> None:
+        """Bring a method into focus, to be adjusted.
+
+        Raises
+        ------
+        InfeasibleError
+            If it is not among those that are compared.
+        """
+        if method not in self.chosen:
+            label = self.scenarios[method].method.label if method in self.scenarios else method
+            raise InfeasibleError(
+                tr("{method} is not compared at the moment: tick it first", method=tr(label))
+            )
+        self.focus = method
+
     def crops(self) -> list[str]:
         """Return the crops of which at least one method has a yield."""
         grown = {crop for row in self.methods.values() for crop in row["yields"]}

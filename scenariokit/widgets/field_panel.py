@@ -31,7 +31,12 @@ class FieldPanel(Worded, anywidget.AnyWidget):
         What to show; made by `range_field`, `number_field`, `choice_field`, `tabs_field`,
         `many_field` and `text_field`.
     values : dict
-        The value of each field by its key, in the unit shown.
+        The value of each field by its key, in the unit shown. A page never sets it whole.
+    moved : list
+        What was moved on a page and may not have been heard: number, key and value of
+        each, the number rising by one with each move.
+    heard : int
+        Number of the last move that is in `values`.
     errors : dict
         A message to show under a field, by its key.
     page_of : str
@@ -50,11 +55,22 @@ class FieldPanel(Worded, anywidget.AnyWidget):
     _css = STATIC / "field_panel.css"
     fields = traitlets.List(traitlets.Dict()).tag(sync=True)
     values = traitlets.Dict().tag(sync=True)
+    moved = traitlets.List().tag(sync=True, echo_update=False)
+    heard = traitlets.Int(0).tag(sync=True)
     errors = traitlets.Dict().tag(sync=True)
     folded = traitlets.Bool(False).tag(sync=True)
     prefix = traitlets.Unicode("").tag(sync=True)
     page_of = traitlets.Unicode("").tag(sync=True)
     page_title = traitlets.Unicode("").tag(sync=True)
+
+    @traitlets.observe("moved")
+    def _hear(self, change: dict[str, Any]) -> None:
+        """Take over what was moved since the last time, and answer in one message."""
+        new = [one for one in change["new"] if one[0] > self.heard]
+        if new:
+            with self.hold_sync():
+                self.heard = new[-1][0]
+                self.values = {**self.values, **{key: value for _, key, value in new}}
 
 
 def range_field(

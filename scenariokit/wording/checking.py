@@ -52,7 +52,7 @@ def _first(one: Message) -> str:
 def _problems(one: Message) -> Iterator[str]:
     if one.fuzzy:
         yield "is marked as a guess"
-    said = (one.string,) if isinstance(one.string, str) else tuple(one.string)
+    said = (one.string,) if isinstance(one.string, str) else tuple(one.string or ("",))
     english = (one.id,) if isinstance(one.id, str) else tuple(one.id)
     for text in said:
         if not text:

@@ -110,6 +110,46 @@ def test_board_slider_by_keyboard_changes_number_and_chart(opened):
     until(page, lambda: cell(page, *cost) == before)
 
 
+def test_board_two_ticks_at_once_are_both_carried_out(voila_page):
+    page = voila_page().page
+    ready(page)
+    ticks = page.locator(".sk-many-item")
+    gone = ticks.filter(has=page.locator("input:checked")).first.inner_text()
+    come = ticks.filter(has_not=page.locator("input:checked")).first.inner_text()
+    assert page.get_by_label("Method to adjust").locator("option:checked").inner_text() == gone
+    page.evaluate(
+        """() => {
+          const boxes = [...document.querySelectorAll(".sk-many-item input")];
+          const [gone, come] = [boxes.find((one) => one.checked), boxes.find((one) => !one.checked)];
+          gone.click();
+          come.click();
+        }"""
+    )
+    heads = page.locator("[aria-label='Numbers of all methods'] thead")
+    heads.filter(has_text=come).filter(has_not_text=gone).wait_for()
+    ticked = ticks.filter(has=page.locator("input:checked"))
+    assert come in ticked.all_inner_texts()
+    assert gone not in ticked.all_inner_texts()
+    assert page.locator(".sk-field-error:visible").count() == 0
+
+
+def test_board_number_is_written_undisturbed_while_answers_arrive(opened):
+    page = opened.page
+    first = page.locator("[id='sk-common-prices-labour_price-slider']")
+    box = page.locator("[id='sk-common-prices-water_price']")
+    box.fill("")
+    box.press_sequentially("3.")
+    opened.after_update(
+        TRADEOFF,
+        lambda: first.evaluate("one => { one.value = 7; one.dispatchEvent(new Event('input')); }"),
+    )
+    page.wait_for_timeout(300)
+    box.press_sequentially("75")
+    assert box.input_value() == "3.75"
+    opened.after_update(TRADEOFF, lambda: box.press("Tab"))
+    assert box.input_value() == "3.75"
+
+
 def test_board_number_beyond_the_slider_is_taken_and_impossible_one_is_explained(opened):
     page = opened.page
     box = page.locator("[id='sk-common-tank-area']")

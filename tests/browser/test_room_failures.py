@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import OpenPage, watch
+from open_page import OpenPage, watch
 
 pytestmark = pytest.mark.browser
 

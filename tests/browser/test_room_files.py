@@ -12,7 +12,7 @@ from typing import Any
 
 import openpyxl
 import pytest
-from conftest import OpenPage
+from open_page import OpenPage
 
 from scenariokit import catalog
 from scenariokit.widgets.board_state import BoardState

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from conftest import OpenPage
+from open_page import OpenPage
 
 pytestmark = pytest.mark.browser
 CHART = ".sk-charts figure"

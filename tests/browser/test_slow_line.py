@@ -10,7 +10,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from conftest import give_up
+from open_page import give_up
 
 pytestmark = pytest.mark.browser
 

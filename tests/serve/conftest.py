@@ -8,10 +8,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from room_client import TOKEN
 
 from scenariokit.serve import BoardServer, RoomWish
-
-TOKEN = "openSesame42"  # noqa: S105 - of a room that lives as long as the tests
 
 
 @pytest.fixture(scope="session")

@@ -17,6 +17,7 @@ from tornado.httpclient import HTTPRequest
 from tornado.simple_httpclient import SimpleAsyncHTTPClient
 from tornado.websocket import WebSocketClientConnection, websocket_connect
 
+TOKEN = "openSesame42"  # noqa: S105 - of a room that lives as long as the tests
 PROTOCOL = "v1.kernel.websocket.jupyter.org"
 CONTROL_VERSION = "1.0.0"
 """Of the protocol by which a page asks for the state of all models."""
@@ -74,6 +75,7 @@ class Person:
     session: str = field(default_factory=lambda: uuid.uuid4().hex)
     waiting: dict[str, asyncio.Queue[dict[str, Any]]] = field(default_factory=dict)
     _reading: asyncio.Task[None] | None = None
+    serial: int = 0
     opened_seconds: float = 0.0
     ready_seconds: float = 0.0
 
@@ -198,9 +200,10 @@ class Person:
     async def move(self, key: str, value: float, panel: str = "sk-common") -> float:
         """Move a slider; return the seconds until new rows for a chart had arrived."""
         comm = self.model(prefix=panel)
-        values = {**self.models[comm]["values"], key: value}
+        self.serial += 1
+        moved = [[self.serial, key, value]]
         start = time.perf_counter()
-        update = {"method": "update", "state": {"values": values}, "buffer_paths": []}
+        update = {"method": "update", "state": {"moved": moved}, "buffer_paths": []}
         queue = await self.send("comm_msg", {"comm_id": comm, "data": update})
         arrived = 0.0
         while True:

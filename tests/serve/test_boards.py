@@ -21,6 +21,7 @@ class Kernels:
 
     def __init__(self, slow: bool = False) -> None:
         self.made: list[str] = []
+        self.spoken: list[str] = []
         self.ended: list[str] = []
         self.at_once = self.most_at_once = 0
         self.go = asyncio.Event()
@@ -28,7 +29,7 @@ class Kernels:
         if not slow:
             self.go.set()
 
-    async def make(self, offer: Offer, _language: str) -> tuple[str, str]:
+    async def make(self, offer: Offer, language: str) -> tuple[str, str]:
         self.at_once += 1
         self.most_at_once = max(self.most_at_once, self.at_once)
         await self.go.wait()
@@ -36,6 +37,7 @@ class Kernels:
         self.at_once -= 1
         if self.broken:
             raise RuntimeError("no kernel today")
+        self.spoken.append(language)
         self.made.append(f"{offer.name}-{len(self.made)}")
         return self.made[-1], "rest"
 
@@ -51,9 +53,15 @@ class Ear:
         self.heard.append(state)
 
 
-def boards_of(kernels: Kernels, free: int = 10**10, refills: bool = True, **more: Any) -> Boards:
+def boards_of(
+    kernels: Kernels, free: int | list[int] = 10**10, refills: bool = True, **more: Any
+) -> Boards:
     asked = {"people": 3, "ready": 0, "starts": 2, **more}
-    boards = Boards(kernels, Limits(**asked), (BOARD, TRIAL), refills, lambda: free)
+
+    def free_now() -> int:
+        return free if isinstance(free, int) else free[-1]
+
+    boards = Boards(kernels, Limits(**asked), (BOARD, TRIAL), refills, free_now)
     boards.begin()
     return boards
 
@@ -163,6 +171,60 @@ def test_ask_for_another_offer_in_a_crowded_room_ends_a_ready_board() -> None:
     asyncio.run(go())
 
 
+def test_ready_board_is_given_to_whoever_reads_its_language_and_others_get_their_own() -> None:
+    async def go() -> None:
+        kernels = Kernels()
+        boards = boards_of(kernels, ready=1, people=8)
+        await settle()
+        spanish = await (await boards.ask(BOARD, "eva", "es_MX")).board
+        assert (spanish.language, spanish.kernel_id) == ("es_MX", "board-2")
+        english = await (await boards.ask(BOARD, "ann", "en_US")).board
+        assert (english.language, english.kernel_id) == ("en", "board-0")
+
+    asyncio.run(go())
+
+
+def test_boards_made_ahead_speak_what_was_asked_for_last() -> None:
+    async def go() -> None:
+        kernels = Kernels()
+        boards = boards_of(kernels, ready=1, people=8)
+        await settle()
+        for name in ("ann", "eva", "ida"):
+            await (await boards.ask(BOARD, name, "en" if name == "ann" else "pt_BR")).board
+            await settle()
+        assert kernels.spoken[0] == "en"
+        assert [board.language for board in boards.ready[BOARD]] in (["en"], ["pt_BR"])
+        await (await boards.ask(BOARD, "bob", "en")).board
+        await settle()
+        assert kernels.spoken[-1] == "en"
+
+    asyncio.run(go())
+
+
+def test_ask_without_memory_for_a_board_of_ones_own_language_gets_one_that_is_ready() -> None:
+    async def go() -> None:
+        kernels, free = Kernels(), [10**10]
+        boards = boards_of(kernels, free=free, ready=1, people=8)
+        await settle()
+        free.append(500 * MEGABYTE)
+        board = await (await boards.ask(BOARD, "eva", "es")).board
+        assert board.language == "en"
+
+    asyncio.run(go())
+
+
+def test_ask_for_another_language_in_a_crowded_room_ends_a_ready_board() -> None:
+    async def go() -> None:
+        kernels = Kernels()
+        boards = boards_of(kernels, people=1, ready=1)
+        await settle()
+        given = await (await boards.ask(BOARD, "eva", "es")).board
+        await settle()
+        assert (given.language, kernels.ended) == ("es", ["board-0"])
+
+    asyncio.run(go())
+
+
 def test_make_that_fails_again_and_again_tells_the_row() -> None:
     async def go() -> None:
         kernels = Kernels()
@@ -174,6 +236,22 @@ def test_make_that_fails_again_and_again_tells_the_row() -> None:
         assert boards.people == 0
         kernels.broken = False
         assert await (await boards.ask(BOARD, "ann", "en")).board
+
+    asyncio.run(go())
+
+
+def test_boards_are_made_ahead_again_once_one_has_come_off() -> None:
+    async def go() -> None:
+        kernels = Kernels()
+        kernels.broken = True
+        boards = boards_of(kernels, ready=1)
+        await settle()
+        kernels.broken = False
+        await settle()
+        assert kernels.made == []
+        await (await boards.ask(BOARD, "ann", "en")).board
+        await settle()
+        assert len(boards.ready[BOARD]) == 1
 
     asyncio.run(go())
 

@@ -13,8 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import TOKEN
-from room_client import Person, children_of, command_of, kernels_below, message_parts, packed
+from room_client import TOKEN, Person, children_of, command_of, kernels_below, message_parts, packed
 from room_load import HARVEST, PICKER
 from room_load import run as send_people
 from tornado.httpclient import HTTPClientError, HTTPResponse

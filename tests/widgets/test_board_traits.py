@@ -215,6 +215,15 @@ def test_board_pick_shows_in_state_and_page(board, key, value):
     assert sent(board) != before
 
 
+def test_board_method_that_is_no_longer_compared_is_not_opened(board):
+    first = board.state.focus
+    move(board.toolbar, chosen=[one for one in board.state.chosen if one != first])
+    follower = board.state.focus
+    move(board.toolbar, focus=first)
+    assert "tick it first" in board.toolbar.errors["focus"]
+    assert board.state.focus == board.toolbar.values["focus"] == follower != first
+
+
 def test_board_no_method_ticked_is_refused_beside_the_list(board):
     chosen = list(board.state.chosen)
     move(board.toolbar, chosen=[])

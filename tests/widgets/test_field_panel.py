@@ -195,3 +195,32 @@ def test_panels_do_not_share_what_they_show():
     one.values = {"a": 1}
     one.errors = {"a": "no"}
     assert (other.values, other.errors, other.fields) == ({}, {}, [])
+
+
+def from_page(panel, *moved):
+    """Give a panel what a page sends, as ipywidgets does."""
+    panel.set_state({"moved": [list(one) for one in moved]})
+
+
+def test_panel_hears_each_move_once_and_tells_which():
+    panel = FieldPanel(values={"a": 1, "b": 2})
+    told = []
+    panel.observe(lambda change: told.append(changed(change["old"], change["new"])), "values")
+    from_page(panel, (1, "a", 5))
+    from_page(panel, (1, "a", 5), (2, "b", 7))
+    from_page(panel, (1, "a", 5))
+    assert told == [{"a": 5}, {"b": 7}]
+    assert (panel.heard, panel.values) == (2, {"a": 5, "b": 7})
+
+
+def test_panel_move_does_not_undo_what_was_set_meanwhile():
+    panel = FieldPanel(values={"shown": ["one", "two"], "open": "one"})
+
+    def follow(change):
+        if panel.values["open"] not in panel.values["shown"]:
+            panel.values = {**panel.values, "open": panel.values["shown"][0]}
+
+    panel.observe(follow, "values")
+    from_page(panel, (1, "shown", ["two"]))
+    from_page(panel, (1, "shown", ["two"]), (2, "shown", ["two", "three"]))
+    assert panel.values == {"shown": ["two", "three"], "open": "two"}

@@ -49,6 +49,14 @@ function labelRow(field, id, help, words, tag = "label") {
   return head;
 }
 
+// Answers to earlier moves may arrive while somebody writes in a box: that is left alone.
+function whileTyping(box) {
+  let typing = false;
+  box.addEventListener("input", () => { typing = true; });
+  for (const end of ["change", "blur"]) box.addEventListener(end, () => { typing = false; });
+  return () => typing;
+}
+
 function rangeField(field, id, send, words) {
   const { row, error, help } = describe(field, id);
   const slider = element("input", {
@@ -69,8 +77,10 @@ function rangeField(field, id, send, words) {
     const close = Math.abs(step - value) <= 1e-9 * Math.max(1, Math.abs(value));
     return close ? step : Number(value.toPrecision(5));
   };
+  const typing = whileTyping(box);
   const show = (value) => {
-    if (document.activeElement !== box || Number(box.value) !== value) box.value = shown(value);
+    const there = document.activeElement === box && Number(box.value) === value;
+    if (!there && !typing()) box.value = shown(value);
     slider.value = value;
     slider.setAttribute("aria-valuetext", `${shown(value)} ${field.unit}`);
   };
@@ -166,11 +176,12 @@ function textField(field, id, send, words) {
     id, maxlength: 2000, spellcheck: "false", "aria-describedby": `${id}-error`,
     ...(several ? { rows: field.rows } : { type: field.input }),
   });
+  const typing = whileTyping(box);
   box.addEventListener("change", () => send(field.key, box.value));
   row.append(labelRow(field, id, help, words), box, help, error);
   return {
     row,
-    show: (value) => { if (document.activeElement !== box || box.value !== value) box.value = value; },
+    show: (value) => { if (box.value !== value && !typing()) box.value = value; },
     fail: (message) => {
       error.textContent = message;
       error.hidden = !message;
@@ -188,8 +199,13 @@ function render({ model, el }) {
   el.classList.add("sk-panel");
   let made = new Map();
 
+  // A move counts until the kernel has heard it: what it answered to an earlier one cannot undo it,
+  // and only what was moved is sent, so that nothing else goes back to what this page still shows.
+  const unheard = () => model.get("moved").filter(([serial]) => serial > model.get("heard"));
   const send = (key, value) => {
-    model.set("values", { ...model.get("values"), [key]: value });
+    const waiting = unheard();
+    const serial = (waiting.at(-1)?.[0] ?? model.get("heard")) + 1;
+    model.set("moved", [...waiting.filter(([, other]) => other !== key), [serial, key, value]]);
     model.save_changes();
   };
 
@@ -225,7 +241,8 @@ function render({ model, el }) {
     if (focused) document.getElementById(focused)?.focus();
   };
   const show = () => {
-    const values = model.get("values");
+    const values = { ...model.get("values") };
+    for (const [, key, value] of unheard()) values[key] = value;
     for (const [key, parts] of made) if (values[key] !== undefined) parts.show(values[key]);
   };
   const fail = () => {
@@ -250,7 +267,7 @@ function render({ model, el }) {
   };
 
   model.on("change:fields", build);
-  model.on("change:values", show);
+  for (const part of ["values", "moved", "heard"]) model.on(`change:${part}`, show);
   model.on("change:errors", fail);
   model.on("change:words", reword);
   model.on("change:page_title", speak);
@@ -261,7 +278,7 @@ function render({ model, el }) {
     model.off("change:words", reword);
     model.off("change:page_title", speak);
     model.off("change:fields", build);
-    model.off("change:values", show);
+    for (const part of ["values", "moved", "heard"]) model.off(`change:${part}`, show);
     model.off("change:errors", fail);
   };
 }
