@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from tornado.ioloop import PeriodicCallback
 from tornado.websocket import WebSocketClosedError, WebSocketHandler
 from voila.tornado.kernel_websocket_handler import VoilaKernelWebsocketHandler
 
@@ -16,6 +17,8 @@ PROTOCOL = "v1.kernel.websocket.jupyter.org"
 MOST_PARTS = 64
 PING_SECONDS = 30.0
 """How often a page is asked whether it is there, and how long it has for the answer."""
+BEAT_SECONDS = 5.0
+"""How often a page is told that all is well; one that hears nothing takes its line for lost."""
 POLICY = 1008
 """Code of a socket that is closed because of what was sent (RFC 6455, section 7.4.1)."""
 
@@ -120,9 +123,10 @@ class KernelChannels(VoilaKernelWebsocketHandler):  # type: ignore[misc]
 
 
 class News(Guarded, WebSocketHandler):
-    """Tells a page what becomes of its board."""
+    """Tells a page what becomes of its board, and in between that it is still there."""
 
     board: Board | None = None
+    beat: PeriodicCallback | None = None
 
     def check_origin(self, origin: str) -> bool:
         """Accept: `prepare` has looked at it already."""
@@ -141,6 +145,10 @@ class News(Guarded, WebSocketHandler):
         if mine and board is not None:
             self.board = board
             board.ears.add(self)
+            self.beat = PeriodicCallback(
+                lambda: self.tell(boards.state_of(kernel_id)), BEAT_SECONDS * 1000, jitter=0.2
+            )
+            self.beat.start()
 
     def tell(self, state: str) -> None:
         """Say what has become of the board."""
@@ -154,5 +162,7 @@ class News(Guarded, WebSocketHandler):
 
     def on_close(self) -> None:
         """Forget this page."""
+        if self.beat is not None:
+            self.beat.stop()
         if self.board is not None:
             self.board.ears.discard(self)

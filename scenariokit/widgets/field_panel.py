@@ -32,11 +32,8 @@ class FieldPanel(Worded, anywidget.AnyWidget):
         `many_field` and `text_field`.
     values : dict
         The value of each field by its key, in the unit shown. A page never sets it whole.
-    moved : list
-        What was moved on a page and may not have been heard: number, key and value of
-        each, the number rising by one with each move.
     heard : int
-        Number of the last move that is in `values`.
+        Number of the last move of a page that is in `values`.
     errors : dict
         A message to show under a field, by its key.
     page_of : str
@@ -55,7 +52,6 @@ class FieldPanel(Worded, anywidget.AnyWidget):
     _css = STATIC / "field_panel.css"
     fields = traitlets.List(traitlets.Dict()).tag(sync=True)
     values = traitlets.Dict().tag(sync=True)
-    moved = traitlets.List().tag(sync=True, echo_update=False)
     heard = traitlets.Int(0).tag(sync=True)
     errors = traitlets.Dict().tag(sync=True)
     folded = traitlets.Bool(False).tag(sync=True)
@@ -63,14 +59,30 @@ class FieldPanel(Worded, anywidget.AnyWidget):
     page_of = traitlets.Unicode("").tag(sync=True)
     page_title = traitlets.Unicode("").tag(sync=True)
 
-    @traitlets.observe("moved")
-    def _hear(self, change: dict[str, Any]) -> None:
-        """Take over what was moved since the last time, and answer in one message."""
-        new = [one for one in change["new"] if one[0] > self.heard]
-        if new:
-            with self.hold_sync():
+    def __init__(self, **values: Any) -> None:
+        super().__init__(**values)
+        self.on_msg(self._received)
+
+    def _received(self, _panel: Any, content: dict[str, Any], _buffers: Any) -> None:
+        """Take in what a page says."""
+        self.hear(content["moved"])
+
+    def hear(self, moved: Sequence[Sequence[Any]]) -> None:
+        """Take over what was moved on a page, and answer in one message.
+
+        Parameters
+        ----------
+        moved : sequence of (int, str, value)
+            Number, key and value of each move that the page has no answer to;
+            the numbers rise by one with each move.
+        """
+        new = [one for one in moved if one[0] > self.heard]
+        with self.hold_sync():
+            if new:
                 self.heard = new[-1][0]
                 self.values = {**self.values, **{key: value for _, key, value in new}}
+            else:  # the answer did not arrive
+                self.send_state(["heard", "values"])
 
 
 def range_field(

@@ -44,7 +44,9 @@ class Line:
 
     port: int
     whole: bool = True
+    silent: bool = False
     _ends: list[socket.socket] = field(default_factory=list)
+    _held: list[socket.socket] = field(default_factory=list)
     _door: socket.socket = field(default_factory=lambda: socket.create_server(("127.0.0.1", 0)))
 
     def __post_init__(self) -> None:
@@ -64,6 +66,9 @@ class Line:
             if not self.whole:
                 near.close()
                 continue
+            if self.silent:  # it is neither answered nor refused
+                self._held.append(near)
+                continue
             far = socket.create_connection(("127.0.0.1", self.port))
             self._ends += [near, far]
             for one, other in ((near, far), (far, near)):
@@ -72,7 +77,8 @@ class Line:
     def _carry(self, one: socket.socket, other: socket.socket) -> None:
         with suppress(OSError):  # cut, or one side has left
             while data := one.recv(65536):
-                other.sendall(data)
+                if not self.silent:
+                    other.sendall(data)
         with suppress(OSError):
             other.shutdown(socket.SHUT_RDWR)  # the thread of the other direction then ends, too
         one.close()
@@ -84,6 +90,13 @@ class Line:
             with suppress(OSError):  # it may have closed by itself
                 end.shutdown(socket.SHUT_RDWR)
         self._ends.clear()
+        while self._held:
+            self._held.pop().close()
+
+    def mend(self) -> None:
+        """Take connections again; those of before are of no use any more."""
+        self.cut()
+        self.whole, self.silent = True, False
 
     def close(self) -> None:
         """End."""
@@ -241,6 +254,37 @@ def test_dropped_line_is_told_and_what_was_moved_meanwhile_arrives_when_it_is_ba
             " Number(document.querySelector(`${chart} figure`).dataset.updates) > drawn",
             arg=[TRADEOFF, drawn],
         )
+        move_slider(opened)
+        assert kernel_id(page) == before
+        page.goto("about:blank")
+    finally:
+        line.close()
+
+
+def test_line_that_falls_silent_is_told_and_what_it_swallowed_arrives_when_it_is_back(
+    visit: Callable[..., OpenPage], room: Any
+) -> None:
+    line = Line(room.port)
+    try:
+        opened = visit("board?language=en", line.address)
+        page = opened.page
+        ready(page)
+        before, drawn = kernel_id(page), opened.updates(TRADEOFF)
+        line.silent = True
+        page.locator(SLIDER).press("ArrowRight")
+        moved = page.locator(SLIDER).input_value()
+        assert "connection is lost" in bar(page, "lost")
+        assert opened.updates(TRADEOFF) == drawn
+        line.mend()
+        begun = time.monotonic()
+        page.wait_for_selector(BAR, state="detached")
+        print(f"\nback after {time.monotonic() - begun:.1f} s")
+        page.wait_for_function(
+            "([chart, drawn]) =>"
+            " Number(document.querySelector(`${chart} figure`).dataset.updates) > drawn",
+            arg=[TRADEOFF, drawn],
+        )
+        assert page.locator(SLIDER).input_value() == moved
         move_slider(opened)
         assert kernel_id(page) == before
         page.goto("about:blank")

@@ -76,6 +76,7 @@ class Person:
     waiting: dict[str, asyncio.Queue[dict[str, Any]]] = field(default_factory=dict)
     _reading: asyncio.Task[None] | None = None
     serial: int = 0
+    told: str = ""
     opened_seconds: float = 0.0
     ready_seconds: float = 0.0
 
@@ -128,6 +129,7 @@ class Person:
         await self.hang_up()
         where = f"api/kernels/{self.kernel}/channels?session_id={self.session}"
         self.socket = await self.socket_to(where, [PROTOCOL])
+        self.told = "nothing yet"
         self.news = await self.socket_to(f"room/news/{self.kernel}", [])
         self._reading = asyncio.create_task(self._read())
 
@@ -203,8 +205,8 @@ class Person:
         self.serial += 1
         moved = [[self.serial, key, value]]
         start = time.perf_counter()
-        update = {"method": "update", "state": {"moved": moved}, "buffer_paths": []}
-        queue = await self.send("comm_msg", {"comm_id": comm, "data": update})
+        told = {"method": "custom", "content": {"moved": moved}}
+        queue = await self.send("comm_msg", {"comm_id": comm, "data": told})
         arrived = 0.0
         while True:
             told = await asyncio.wait_for(queue.get(), PATIENCE)
@@ -224,10 +226,13 @@ class Person:
         return str(self.models[comm]["message"])
 
     async def hear(self) -> str:
-        """Return the next news of the board."""
+        """Return the next news of the board that is not what was told last."""
         assert self.news is not None
-        told = await asyncio.wait_for(self.news.read_message(), PATIENCE)
-        return "" if told is None else str(json.loads(told)["state"])
+        before = self.told
+        while self.told == before:
+            told = await asyncio.wait_for(self.news.read_message(), PATIENCE)
+            self.told = "" if told is None else str(json.loads(told)["state"])
+        return self.told
 
     async def cut_off(self) -> int | None:
         """Wait until the server closes the kernel's socket; return the code that it gave, if any."""

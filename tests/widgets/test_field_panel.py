@@ -197,18 +197,13 @@ def test_panels_do_not_share_what_they_show():
     assert (other.values, other.errors, other.fields) == ({}, {}, [])
 
 
-def from_page(panel, *moved):
-    """Give a panel what a page sends, as ipywidgets does."""
-    panel.set_state({"moved": [list(one) for one in moved]})
-
-
 def test_panel_hears_each_move_once_and_tells_which():
     panel = FieldPanel(values={"a": 1, "b": 2})
     told = []
     panel.observe(lambda change: told.append(changed(change["old"], change["new"])), "values")
-    from_page(panel, (1, "a", 5))
-    from_page(panel, (1, "a", 5), (2, "b", 7))
-    from_page(panel, (1, "a", 5))
+    panel.hear([(1, "a", 5)])
+    panel.hear([(1, "a", 5), (2, "b", 7)])
+    panel.hear([(1, "a", 5)])
     assert told == [{"a": 5}, {"b": 7}]
     assert (panel.heard, panel.values) == (2, {"a": 5, "b": 7})
 
@@ -221,6 +216,22 @@ def test_panel_move_does_not_undo_what_was_set_meanwhile():
             panel.values = {**panel.values, "open": panel.values["shown"][0]}
 
     panel.observe(follow, "values")
-    from_page(panel, (1, "shown", ["two"]))
-    from_page(panel, (1, "shown", ["two"]), (2, "shown", ["two", "three"]))
+    panel.hear([(1, "shown", ["two"])])
+    panel.hear([(2, "shown", ["two", "three"])])
     assert panel.values == {"shown": ["two", "three"], "open": "two"}
+
+
+def test_panel_answers_again_where_its_answer_did_not_arrive(monkeypatch):
+    panel = FieldPanel(values={"a": 1})
+    panel.hear([(1, "a", 5)])
+    told = []
+    monkeypatch.setattr(panel, "send_state", lambda key=None: told.append(key))
+    panel.hear([(1, "a", 5)])
+    assert told[0] == ["heard", "values"]
+    assert panel.values == {"a": 5}
+
+
+def test_panel_takes_the_message_of_a_page():
+    panel = FieldPanel(values={"a": 1})
+    panel._handle_custom_msg({"moved": [[1, "a", 2.5]]}, [])
+    assert panel.values == {"a": 2.5}

@@ -3,6 +3,8 @@
 // Each widget is given a module of its own: a count alone would repeat ids on the page.
 const own = Math.random().toString(36).slice(2, 10);
 let serial = 0;
+const AGAIN_MS = 8000;
+const MOST_MS = 60000;
 
 function element(tag, attributes = {}, text = "") {
   const made = document.createElement(tag);
@@ -201,12 +203,28 @@ function render({ model, el }) {
 
   // A move counts until the kernel has heard it: what it answered to an earlier one cannot undo it,
   // and only what was moved is sent, so that nothing else goes back to what this page still shows.
-  const unheard = () => model.get("moved").filter(([serial]) => serial > model.get("heard"));
+  // One message is on its way at a time; if no answer comes, the line may have swallowed it.
+  const unheard = () => (model.get("moved") ?? []).filter(([serial]) => serial > model.get("heard"));
+  let again = null;
+  let pause = AGAIN_MS;
+  const push = () => {
+    clearTimeout(again);
+    again = null;
+    if (!unheard().length) return;
+    model.send({ moved: unheard() });
+    again = setTimeout(push, pause);
+    pause = Math.min(2 * pause, MOST_MS);
+  };
   const send = (key, value) => {
     const waiting = unheard();
     const serial = (waiting.at(-1)?.[0] ?? model.get("heard")) + 1;
     model.set("moved", [...waiting.filter(([, other]) => other !== key), [serial, key, value]]);
-    model.save_changes();
+    if (again === null) push();
+  };
+  const answered = () => {
+    pause = AGAIN_MS;
+    push();
+    show();
   };
 
   const build = () => {
@@ -267,7 +285,9 @@ function render({ model, el }) {
   };
 
   model.on("change:fields", build);
-  for (const part of ["values", "moved", "heard"]) model.on(`change:${part}`, show);
+  model.on("change:values", show);
+  model.on("change:moved", show); // by another view of the same panel, too
+  model.on("change:heard", answered);
   model.on("change:errors", fail);
   model.on("change:words", reword);
   model.on("change:page_title", speak);
@@ -278,7 +298,10 @@ function render({ model, el }) {
     model.off("change:words", reword);
     model.off("change:page_title", speak);
     model.off("change:fields", build);
-    for (const part of ["values", "moved", "heard"]) model.off(`change:${part}`, show);
+    model.off("change:values", show);
+    model.off("change:moved", show);
+    model.off("change:heard", answered);
+    clearTimeout(again);
     model.off("change:errors", fail);
   };
 }

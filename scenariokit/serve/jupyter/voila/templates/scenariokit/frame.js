@@ -9,14 +9,19 @@ window.scenariokitFrame = (() => {
   const TOO_LARGE = 1009;
   const CUT_OFF = 1006;
   const LARGE_BYTES = 5e6;
+  const SILENT_SECONDS = 16; // three words of the server that did not come
   const seconds = (since) => (Date.now() - since) / 1000;
   let kernel = "";
   let ended = "";
   let stopping = false;
   let news = { open: false, ever: false, lost: 0, tries: 0 };
+  let heard = 0;
+  let current = null; // the socket for news
+  const lines = new Set(); // the sockets to the kernel that are open
   const channels = { open: 0, lost: 0, ever: false };
   const waiting = [];
   const AGAIN_MS = 300;
+  const CONNECT_MS = 10000;
   let largeUntil = 0;
 
   button.textContent = words.reload;
@@ -51,8 +56,12 @@ window.scenariokitFrame = (() => {
   function listen() {
     const scheme = window.location.protocol === "https:" ? "wss:" : "ws:";
     const socket = new Plain(`${scheme}//${window.location.host}/room/news/${kernel}`);
+    current = socket;
+    setTimeout(() => { if (socket.readyState === Plain.CONNECTING) socket.close(); }, CONNECT_MS);
     socket.addEventListener("message", (event) => {
+      if (socket !== current) return;
       const { state } = JSON.parse(event.data);
+      heard = Date.now();
       news = { open: true, ever: true, lost: 0, tries: 0 };
       if (FINAL.includes(state)) ended = state;
       while (!ended && waiting.length) waiting.shift()();
@@ -60,12 +69,30 @@ window.scenariokitFrame = (() => {
       refresh();
     });
     socket.addEventListener("close", () => {
+      if (socket !== current) return;
       if (news.open || !news.lost) news.lost = Date.now();
       news.open = false;
       news.tries += 1;
       if (!ended) setTimeout(listen, Math.min(5000, 500 * 2 ** news.tries) * (0.7 + 0.6 * Math.random()));
       refresh();
     });
+  }
+
+  // A line that is dead without a word (out of reach, asleep) keeps its sockets open for minutes.
+  function doubt() {
+    if (ended || !news.open || seconds(heard) < SILENT_SECONDS) return;
+    const silent = current;
+    news.open = false;
+    news.lost = heard;
+    listen();
+    silent.close();
+    // The page's own code tries anew once it hears of the end, which comes late on a dead line.
+    for (const line of lines) {
+      const told = line.onclose;
+      line.onclose = null;
+      line.close();
+      told?.call(line, new CloseEvent("close", { code: CUT_OFF }));
+    }
   }
 
   // A second socket to the kernel waits here until the server is known to be there: left alone, the
@@ -101,8 +128,12 @@ window.scenariokitFrame = (() => {
         refresh();
       });
       let counted = false;
-      this.addEventListener("open", () => { counted = true; });
+      this.addEventListener("open", () => {
+        counted = true;
+        lines.add(this);
+      });
       this.addEventListener("close", (event) => {
+        lines.delete(this);
         if (counted) {
           channels.open -= 1;
           channels.lost = Date.now();
@@ -148,7 +179,10 @@ window.scenariokitFrame = (() => {
     if (!data) return;
     kernel = JSON.parse(data.textContent).kernelId;
     listen();
-    setInterval(refresh, 1000);
+    setInterval(() => {
+      doubt();
+      refresh();
+    }, 1000);
   });
   window.addEventListener("pagehide", () => {
     if (kernel) navigator.sendBeacon(`/room/leave/${kernel}`);
