@@ -43,31 +43,38 @@ def ready(page: Any) -> None:
     )
 
 
-@pytest.mark.parametrize("width", [1280, 320])
-@pytest.mark.parametrize("name", list(PAGES))
-def test_page_has_no_finding(voila_page: Any, name: str, width: int) -> None:
-    opened = voila_page(PAGES[name], viewport={"width": width, "height": 800})
+def findings_at_both_sizes(opened: Any, name: str) -> dict[int, list[str]]:
+    """Return the findings of a page on a wide screen and on a narrow one."""
     ready(opened.page)
-    opened.screenshot(f"access-{name}-{width}")
+    found = {}
+    for width in (1280, 320):
+        opened.page.set_viewport_size({"width": width, "height": 800})
+        opened.page.wait_for_timeout(1000)
+        opened.screenshot(f"access-{name}-{width}")
+        found[width] = findings(opened.page)
+    return found
+
+
+@pytest.mark.parametrize("name", [*PAGES, "lesson"])
+def test_page_has_no_finding(voila_page: Any, name: str) -> None:
+    opened = voila_page(PAGES.get(name, LESSON))
+    assert findings_at_both_sizes(opened, name) == {1280: [], 320: []}
+
+
+def test_board_that_opens_on_a_phone_has_no_finding(voila_page: Any) -> None:
+    opened = voila_page(viewport={"width": 320, "height": 640})
+    ready(opened.page)
     assert findings(opened.page) == []
 
 
-@pytest.mark.parametrize("view", ["choice", "water", "feed"])
-def test_view_of_the_board_has_no_finding(voila_page: Any, view: str) -> None:
-    opened = voila_page()
-    ready(opened.page)
-    opened.page.locator(f"input[type=radio][value={view}]").first.check(force=True)
-    opened.page.wait_for_timeout(1500)
-    ready(opened.page)
-    assert findings(opened.page) == []
-
-
-@pytest.mark.parametrize("width", [1280, 320])
-def test_lesson_has_no_finding(voila_page: Any, width: int) -> None:
-    opened = voila_page(LESSON, viewport={"width": width, "height": 800})
-    ready(opened.page)
-    opened.screenshot(f"access-lesson-{width}")
-    assert findings(opened.page) == []
+def test_other_views_of_the_board_have_no_finding(voila_page: Any) -> None:
+    page = voila_page().page
+    ready(page)
+    for view in ("choice", "water", "feed"):
+        page.locator(f"input[type=radio][value={view}]").first.check(force=True)
+        page.wait_for_timeout(1500)
+        ready(page)
+        assert (view, findings(page)) == (view, [])
 
 
 def test_results_wall_has_no_finding(

@@ -71,7 +71,7 @@ def board(voila_page: Callable[..., Any]) -> Callable[..., Any]:
     return open_board
 
 
-@pytest.mark.parametrize("code", ["en", "fr", "es"])
+@pytest.mark.parametrize("code", ["fr", "es"])
 def test_views_fit_a_page_of_640_and_of_320_pixels(board: Any, code: str) -> None:
     opened = board(code)
     page = opened.page

@@ -12,7 +12,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -299,6 +299,7 @@ def test_stopped_server_is_told_and_the_kept_board_is_offered_by_the_new_one(
 
     wish = RoomWish(people=2, ready=0, token=TOKEN)
     server = BoardServer(port=0, room=wish)
+    server.limits = replace(server.limits, farewell_seconds=2)
     server.start()
     again: Any = None
     context = chromium.new_context()

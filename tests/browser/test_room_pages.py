@@ -30,6 +30,19 @@ def test_lobby_at_320_pixels_fits_and_leads_to_a_board(visit: Callable[..., Open
     assert opened.console_errors == []
 
 
+@pytest.mark.parametrize(
+    ("page", "said"), [("board", "Métodos que se comparan"), ("trial", "Parcelas")]
+)
+def test_page_is_in_the_language_that_the_browser_prefers(
+    visit: Callable[..., OpenPage], page: str, said: str
+) -> None:
+    opened = visit(page, locale="es-MX")
+    opened.page.wait_for_selector("figure svg")
+    assert opened.page.evaluate("document.documentElement.lang") == "es-MX"  # said by the kernel
+    assert said in opened.page.locator("body").inner_text()
+    opened.screenshot(f"room-{page}-es")
+
+
 def test_language_goes_from_browser_and_choice_to_the_page(visit: Callable[..., OpenPage]) -> None:
     opened = visit("", locale="es-MX")
     assert opened.page.evaluate("document.documentElement.lang") == "es-MX"
