@@ -12,6 +12,7 @@ assert spec is not None
 assert spec.loader is not None
 harness = importlib.util.module_from_spec(spec)
 sys.modules["browser_harness"] = harness
+sys.path.append(str(HARNESS.parent))  # for what it imports from beside it
 spec.loader.exec_module(harness)
 
 chromium = harness.chromium
