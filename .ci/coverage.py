@@ -15,9 +15,9 @@ ROOMS = [
 ]  # fmt: skip
 FLOOR = 95
 
-given = sys.argv[1:]
-branches = given[:1] == ["--branches"] or sys.version_info >= (3, 14)
-tests = given[1:] if given[:1] == ["--branches"] else given
+asked = sys.argv[1:2] == ["--branches"]
+tests = sys.argv[1 + asked :]
+branches = asked or sys.version_info >= (3, 14)
 measured = [f"--cov=scenariokit.{room}" for room in ROOMS] + ["--cov-branch"] * branches
 report = ["--cov-report=term", f"--cov-fail-under={FLOOR}"]
 # Python itself tells which lines run, from 3.12 on, and branches from 3.14 on: nearly for nothing.

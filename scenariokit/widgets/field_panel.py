@@ -77,12 +77,12 @@ class FieldPanel(Worded, anywidget.AnyWidget):
             the numbers rise by one with each move.
         """
         new = [one for one in moved if one[0] > self.heard]
+        if not new:  # the answer did not arrive
+            self.send_state(["heard", "values"])
+            return
         with self.hold_sync():
-            if new:
-                self.heard = new[-1][0]
-                self.values = {**self.values, **{key: value for _, key, value in new}}
-            else:  # the answer did not arrive
-                self.send_state(["heard", "values"])
+            self.heard = new[-1][0]
+            self.values = {**self.values, **{key: value for _, key, value in new}}
 
 
 def range_field(

@@ -46,6 +46,10 @@ class OpenPage:
         """Do `act` and wait until the chart inside `chart` shows its consequence."""
         before = self.updates(chart)
         act()
+        self.wait_for_update(chart, before)
+
+    def wait_for_update(self, chart: str, before: int) -> None:
+        """Wait until the chart inside `chart` was brought up to date more often than `before`."""
         self.page.wait_for_function(
             "([chart, before]) =>"
             " Number(document.querySelector(`${chart} figure`).dataset.updates) > before",

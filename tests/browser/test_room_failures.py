@@ -153,6 +153,14 @@ def move_slider(opened: OpenPage, key: str = "ArrowRight") -> None:
     opened.after_update(TRADEOFF, lambda: opened.page.locator(SLIDER).press(key))
 
 
+def catch_up(opened: OpenPage, drawn: int) -> None:
+    """Wait until the line is back, and the chart is newer than it was after `drawn` updates."""
+    begun = time.monotonic()
+    opened.page.wait_for_selector(BAR, state="detached")
+    print(f"\nback after {time.monotonic() - begun:.1f} s")
+    opened.wait_for_update(TRADEOFF, drawn)
+
+
 def keep(opened: OpenPage, area: int) -> None:
     """Enter an area, tick that the board be kept, and wait until it is."""
     page = opened.page
@@ -246,14 +254,7 @@ def test_dropped_line_is_told_and_what_was_moved_meanwhile_arrives_when_it_is_ba
         assert opened.updates(TRADEOFF) == drawn
         line.whole = True
         page.context.set_offline(False)
-        begun = time.monotonic()
-        page.wait_for_selector(BAR, state="detached")
-        print(f"\nback after {time.monotonic() - begun:.1f} s")
-        page.wait_for_function(
-            "([chart, drawn]) =>"
-            " Number(document.querySelector(`${chart} figure`).dataset.updates) > drawn",
-            arg=[TRADEOFF, drawn],
-        )
+        catch_up(opened, drawn)
         move_slider(opened)
         assert kernel_id(page) == before
         page.goto("about:blank")
@@ -276,14 +277,7 @@ def test_line_that_falls_silent_is_told_and_what_it_swallowed_arrives_when_it_is
         assert "connection is lost" in bar(page, "lost")
         assert opened.updates(TRADEOFF) == drawn
         line.mend()
-        begun = time.monotonic()
-        page.wait_for_selector(BAR, state="detached")
-        print(f"\nback after {time.monotonic() - begun:.1f} s")
-        page.wait_for_function(
-            "([chart, drawn]) =>"
-            " Number(document.querySelector(`${chart} figure`).dataset.updates) > drawn",
-            arg=[TRADEOFF, drawn],
-        )
+        catch_up(opened, drawn)
         assert page.locator(SLIDER).input_value() == moved
         move_slider(opened)
         assert kernel_id(page) == before
