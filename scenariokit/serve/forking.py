@@ -40,8 +40,8 @@ class WarmProcess:
     Parameters
     ----------
     memory : int
-        How many bytes of address space a kernel may take on top of what is
-        loaded; 0 for no limit.
+        How many bytes of its own a kernel may take on top of what is loaded;
+        0 for no limit.
     """
 
     def __init__(self, memory: int = 0) -> None:

@@ -27,6 +27,8 @@ from typing import Any
 PRELOADED = ("ipykernel.kernelapp", "ipykernel.ipkernel", "IPython.core.magics")
 THREADS_OF = Path("/proc/self/task")
 PR_SET_PDEATHSIG = 1
+DATA_OF_STATM = 5
+"""Which number of /proc/self/statm counts the pages that a process may write to."""
 
 
 def load() -> None:
@@ -144,12 +146,16 @@ def end_with_parent(parent: int) -> None:
 
 
 def limit_memory(more_bytes: int) -> None:
-    """Let this process take so much address space on top of what it has, and no more."""
+    """Let this process take so much memory of its own on top of what it has, and no more.
+
+    Counted is what it may write to. Address space would count what is only set aside, too: the
+    engine that draws pictures of charts sets aside many times what a board may have.
+    """
     import resource
 
-    pages = int(Path("/proc/self/statm").read_text().split()[0])
+    pages = int(Path("/proc/self/statm").read_text().split()[DATA_OF_STATM])
     most = pages * resource.getpagesize() + more_bytes
-    resource.setrlimit(resource.RLIMIT_AS, (most, most))
+    resource.setrlimit(resource.RLIMIT_DATA, (most, most))
 
 
 def become_kernel(order: dict[str, Any]) -> None:

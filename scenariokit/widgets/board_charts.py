@@ -76,13 +76,13 @@ class BoardCharts:
         if picked:
             self._on_mark(picked[-1])
 
-    def rebuild(self, methods: Sequence[tuple[str, str]], showing: Showing) -> None:
+    def rebuild(self, methods: list[tuple[str, str]], showing: Showing) -> None:
         """Draw the charts anew, for other methods or other units."""
-        self.tradeoff.show(tradeoff_chart(methods, showing))
-        self.costs.show(cost_stack_chart(methods, showing))
-        self.fate.show(fate_chart(methods, showing))
+        self.tradeoff.draw(tradeoff_chart, methods, showing)
+        self.costs.draw(cost_stack_chart, methods, showing)
+        self.fate.draw(fate_chart, methods, showing)
         for key, name, _ in RESOURCES:
-            self.resources[key].show(resource_chart(methods, showing, name, key))
+            self.resources[key].draw(resource_chart, methods, showing, name, key)
         self.rebuild_section(showing)
         known = [key for key, _ in methods]
         for view in self._marking():
@@ -90,7 +90,7 @@ class BoardCharts:
 
     def rebuild_section(self, showing: Showing) -> None:
         """Draw the cross-section anew, in other units."""
-        self.section.show(section_chart(showing))
+        self.section.draw(section_chart, showing)
 
     def update(self, comparison: Comparison, showing: Showing, focus: str) -> None:
         """Give every chart its new rows."""

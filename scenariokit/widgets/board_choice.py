@@ -237,19 +237,19 @@ class BoardChoice:
         """Make the charts anew, for other methods, units or axes."""
         state, board = self.state, self.board.state
         methods, showing = board.chosen_labels(), board.showing
-        self.front.show(front_chart(methods, showing, *state.front))
+        self.front.draw(front_chart, methods, showing, *state.front)
         title = tr("Best in so many of 100 draws (%)")
         told = tr(
             "In how many draws each method is the best by {objective}.",
             objective=_objective(state).lower(),
         )
-        self.best.show(share_chart(methods, "best", title, told))
+        self.best.draw(share_chart, methods, "best", title, told)
         title = tr("Wins for so many of 100 weightings (%)")
         told = tr("For how many of all weightings each method has the highest worth.")
-        self.wins.show(share_chart(methods, "wins", title, told))
+        self.wins.draw(share_chart, methods, "wins", title, told)
         described = [self._described(path) for path in state.mapped]
         titles = [parameter_title(one, showing) for one in described]
-        self.map.show(winner_map_chart(methods, titles[0], titles[1]))
+        self.map.draw(winner_map_chart, methods, titles[0], titles[1])
         known = [key for key, _ in methods]
         for view in self._marking():
             view.selected = [key for key in view.selected if key in known]
@@ -313,13 +313,13 @@ class BoardChoice:
         named = _objective(state)
         if self._pair != pair:
             unit = showing.unit(state.objective)
-            self.swing.show(swing_chart(f"{named} ({unit})" if unit else named, drawn))
-            self.crossing.show(
-                crossing_chart(
-                    parameter_title(self._described(state.turning), showing),
-                    showing.title(state.objective), [labels[key] for key in pair if key],
-                )
-            )  # fmt: skip
+            self.swing.draw(swing_chart, f"{named} ({unit})" if unit else named, drawn)
+            self.crossing.draw(
+                crossing_chart,
+                parameter_title(self._described(state.turning), showing),
+                showing.title(state.objective),
+                [labels[key] for key in pair if key],
+            )
             self._pair = pair
         self.swing.heading = tr("What moves it: {method}", method=labels[pair[0]])
         if pair[1]:

@@ -239,7 +239,7 @@ class BoardNutrients:
         if not tank:
             return
         self.elements.show(element_chart(self._supply()))
-        self.balance.show(balance_chart())
+        self.balance.draw(balance_chart)
         level = scenario.method.level
         labels = {"ec_now": tr("EC on the meter today"), "depth_now": tr("Depth of water today")}
         self.meter.fields = [

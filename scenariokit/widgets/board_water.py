@@ -106,9 +106,9 @@ class BoardWater:
             return
         title = tr("Depth ({unit})", unit=units.unit_label(depth_unit(showing)))
         told = tr("Depth of water day by day, as planned and with the mishap that is tried.")
-        self.depth.show(season_chart("depth", title, told))
+        self.depth.draw(season_chart, "depth", title, told)
         told = tr("EC day by day, as planned and with the mishap that is tried.")
-        self.ec.show(season_chart("ec", tr("EC (dS/m)"), told))
+        self.ec.draw(season_chart, "ec", tr("EC (dS/m)"), told)
         mishaps = [(NOTHING[0], tr(NOTHING[1]))]
         if level.held:
             mishaps.append(("valve", tr("the float valve fails")))
@@ -127,7 +127,7 @@ class BoardWater:
     def rebuild_profile(self) -> None:
         """Make the chart of water and air in the medium anew."""
         if self._scenario.method.level.regime != "none":
-            self.profile.show(profile_chart(self.board.state.showing))
+            self.profile.draw(profile_chart, self.board.state.showing)
 
     def _days(self) -> int:
         crop = self._scenario.crop

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -11,7 +12,7 @@ import anywidget
 import traitlets
 
 from scenariokit.errors import ArgumentError, Problem
-from scenariokit.language import mark
+from scenariokit.language import language, mark
 from scenariokit.widgets.engine import chart_engine, engine_key
 from scenariokit.widgets.worded import Worded
 
@@ -122,6 +123,19 @@ class ChartView(Worded, anywidget.AnyWidget):
             self.datasets = {key: rows for key, rows in self.datasets.items() if key in sources}
             self.signals = {key: one for key, one in self.signals.items() if key in parameters}
 
+    def draw(self, make: Callable[..., Any], *arguments: Any) -> None:
+        """Draw the chart that a function makes, made once for the same arguments and language.
+
+        Parameters
+        ----------
+        make : callable
+            Returns an Altair chart; nothing but arguments and language may change it.
+        *arguments
+            What it is called with: lists, and what can be a key of a dict.
+        """
+        keys = tuple(tuple(one) if isinstance(one, list) else one for one in arguments)
+        self.show(_specification(language(), make, keys))
+
     def update(
         self,
         datasets: Mapping[str, Sequence[Row]] | None = None,
@@ -190,6 +204,12 @@ class ChartView(Worded, anywidget.AnyWidget):
     @traitlets.validate("signals")
     def _plain_signals(self, proposal: dict[str, Any]) -> dict[str, Any]:
         return plain_rows("signals", [proposal["value"]])[0]
+
+
+@functools.lru_cache(maxsize=200)
+def _specification(_language: str, make: Callable[..., Any], arguments: tuple[Any, ...]) -> Any:
+    """Return the specification of a chart; to make and check one takes a tenth of a second."""
+    return make(*arguments).to_dict()
 
 
 def plain_rows(source: str, rows: Sequence[Row]) -> list[dict[str, Any]]:

@@ -17,6 +17,7 @@ CHROMIUM_ARGUMENTS = [
 ]  # fmt: skip
 START_MS = 90_000
 ROOM_PATIENCE_MS = 120_000
+MOST_PAGES = 40
 
 
 @pytest.fixture(scope="module")
@@ -39,22 +40,25 @@ def chromium() -> Iterator[Any]:
 
 @pytest.fixture(scope="session")
 def served() -> Iterator[Callable[[Path | None], str]]:
-    """A function that serves a notebook (the board for None) and returns its address."""
-    from scenariokit.serve import BoardServer, ServeError
+    """A function that serves a notebook and returns its address: the board of a room for None."""
+    from scenariokit.serve import BoardServer, RoomWish, ServeError
 
     servers: dict[Path | None, Any] = {}
 
     def address(notebook: Path | None) -> str:
         if notebook not in servers:
             try:
-                server = BoardServer(notebook, port=0)
-                # One person's server takes twelve; a file of tests opens more, one after the other.
-                server.limits = replace(server.limits, people=40)
+                if notebook is None:
+                    server = BoardServer(port=0, room=RoomWish(people=MOST_PAGES, ready=1))
+                else:
+                    server = BoardServer(notebook, port=0)
+                    # One person's server takes twelve; a file of tests opens more, one by one.
+                    server.limits = replace(server.limits, people=MOST_PAGES)
             except ServeError as error:
                 give_up(str(error))
             server.start()
             servers[notebook] = server
-        return servers[notebook].url
+        return servers[notebook].url + ("board" if notebook is None else "")
 
     yield address
     for server in servers.values():

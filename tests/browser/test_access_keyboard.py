@@ -32,12 +32,21 @@ CONTROLS = """() => [...document.querySelectorAll(
   .filter((one) => one.type !== "radio" || one.checked).length"""
 
 
+@pytest.fixture(scope="module")
+def opened(voila_page: Any) -> Any:
+    return voila_page().page
+
+
 @pytest.fixture
-def board(voila_page: Any) -> Any:
-    opened = voila_page()
-    opened.page.wait_for_selector(DRAWN, timeout=90_000)
-    opened.page.wait_for_timeout(1500)
-    return opened.page
+def board(opened: Any) -> Any:
+    """The one board of this file, loaded anew: Tab starts at the top and nothing is unfolded."""
+    opened.set_viewport_size({"width": 1280, "height": 900})
+    opened.reload(wait_until="domcontentloaded")
+    opened.wait_for_selector(DRAWN, timeout=90_000)
+    opened.locator("input[type=radio][value=methods]").check()
+    opened.wait_for_selector(f".sk-view-methods {DRAWN}", timeout=60_000)
+    opened.wait_for_timeout(1500)  # by then the page knows what to compare with
+    return opened
 
 
 def walked(page: Any) -> list[dict[str, Any]]:

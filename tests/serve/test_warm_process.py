@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import threading
 from pathlib import Path
 
@@ -39,3 +41,23 @@ def test_offers_notebooks_show_only_apps_and_are_warmed() -> None:
         function = offer.warmed_by[0].rpartition(":")[2]
         assert [cell.cell_type for cell in cells] == ["code", "code"]
         assert cells[1].source == f"{function}()"
+
+
+TAKES = """
+import mmap
+import numpy as np
+from scenariokit.serve.warm_process import limit_memory
+limit_memory(300_000_000)
+aside = mmap.mmap(-1, 8_000_000_000, flags=mmap.MAP_PRIVATE | mmap.MAP_ANONYMOUS, prot=0)
+np.ones(20_000_000)
+try:
+    np.ones(60_000_000)
+except MemoryError:
+    print("set aside 8 GB, used 160 MB, was refused 480 MB")
+"""
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="boards are forked on Linux only")
+def test_limit_memory_refuses_what_is_used_and_not_what_is_only_set_aside() -> None:
+    done = subprocess.run([sys.executable, "-c", TAKES], capture_output=True, text=True, check=True)
+    assert done.stdout == "set aside 8 GB, used 160 MB, was refused 480 MB\n"

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from scenariokit.errors import ArgumentError
+from scenariokit.language import language_as, tr
 from scenariokit.widgets.chart_view import ChartView, parameter_names, plain_rows, source_names
 from scenariokit.widgets.engine import chart_engine, engine_key
 
@@ -101,6 +102,25 @@ def test_show_equal_chart_sends_nothing(monkeypatch: pytest.MonkeyPatch) -> None
     states = sent(view, monkeypatch)
     view.show(dict(spec))
     assert all("spec" not in state for state in states)
+
+
+def test_draw_same_chart_is_made_once_for_each_language() -> None:
+    made: list[list[tuple[str, str]]] = []
+
+    def make(methods: list[tuple[str, str]], source: str) -> alt.Chart:
+        made.append(methods)
+        return chart(source, tr("Method"))
+
+    first, second = ChartView(), ChartView()
+    first.draw(make, [("wick", "Wick tank")], "rows")
+    second.draw(make, [("wick", "Wick tank")], "rows")
+    assert len(made) == 1
+    assert first.spec == second.spec == chart("rows", tr("Method")).to_dict()
+    with language_as("es"):
+        second.draw(make, [("wick", "Wick tank")], "rows")
+    assert second.description == "Método"
+    second.draw(make, [("float", "Float tank")], "rows")
+    assert len(made) == 3
 
 
 def test_names_nested_specification_are_all_found() -> None:

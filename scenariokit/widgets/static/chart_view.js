@@ -27,6 +27,22 @@ function engine(key, tooLate) {
   return Promise.race([gate(key).ready, late]).finally(() => clearTimeout(timer));
 }
 
+// All charts that change in one frame are measured once all of them are drawn: a measurement
+// between two drawings has the browser lay the whole page out again.
+function inOneFrame(draw) {
+  const name = Symbol.for("scenariokit.frame.1");
+  globalThis[name] ??= { waiting: [] };
+  const shared = globalThis[name];
+  shared.waiting.push(draw);
+  if (shared.waiting.length > 1) return;
+  requestAnimationFrame(async () => {
+    const all = shared.waiting;
+    shared.waiting = [];
+    const measures = await Promise.all(all.map((one) => one()));
+    for (const measure of measures) measure?.();
+  });
+}
+
 // Charts bring their rows along: nothing is ever fetched, from anywhere.
 const refuse = (uri) => Promise.reject(new Error(`charts load nothing, so not ${uri}`));
 const loader = {
@@ -140,10 +156,11 @@ function render({ model, el }) {
   el.append(figure);
 
   let drawn = null; // { view, finalize, single, signals, sent } of the chart on the page
-  let frame = 0;
+  let asked = false; // for the next frame
   let busy = false;
   let again = false;
   let stale = true; // the specification changed: draw anew
+  let room = null; // how wide the place on the page is, as the browser told
   let width = 0;
   let updates = 0;
   let failed = false;
@@ -289,16 +306,18 @@ function render({ model, el }) {
     return work;
   };
 
+  // Draws, and returns what remains to be done when all others are drawn.
   const flush = async () => {
-    frame = 0;
+    asked = false;
     if (busy) {
       again = true;
-      return;
+      return undefined;
     }
-    if (closed || !Object.keys(model.get("spec")).length || !plot.clientWidth) return;
-    if (!drawn && !stale) return; // it could not be drawn; other rows or another chart may do
+    room ??= plot.clientWidth;
+    if (closed || !Object.keys(model.get("spec")).length || !room) return undefined;
+    if (!drawn && !stale) return undefined; // it could not be drawn; other rows or another chart may do
     busy = true;
-    width = Math.floor(plot.clientWidth);
+    width = Math.floor(room);
     try {
       failed = false;
       let worked = true;
@@ -309,6 +328,15 @@ function render({ model, el }) {
         worked = await apply();
       }
       if (worked && !failed && parts.problem.textContent) tell("");
+      return measure;
+    } catch (error) {
+      fail(error);
+      rest();
+      return undefined;
+    }
+  };
+  const measure = () => {
+    try {
       plot.querySelectorAll("svg").forEach(widen);
       plot.tabIndex = model.get("selection_field") || plot.scrollWidth > plot.clientWidth ? 0 : -1;
       updates += 1;
@@ -316,15 +344,19 @@ function render({ model, el }) {
     } catch (error) {
       fail(error);
     } finally {
-      busy = false;
-      if (again) {
-        again = false;
-        request();
-      }
+      rest();
     }
   };
+  const rest = () => {
+    busy = false;
+    if (!again) return;
+    again = false;
+    request();
+  };
   const request = () => {
-    if (!frame && !closed) frame = requestAnimationFrame(flush);
+    if (asked || closed) return;
+    asked = true;
+    inOneFrame(flush);
   };
   const refresh = () => {
     if (!drawn) stale = true;
@@ -390,8 +422,10 @@ function render({ model, el }) {
     ["change:picture_name", showPictures],
   ];
   for (const [event, handler] of listeners) model.on(event, handler);
-  const observer = new ResizeObserver(() => {
-    if (!drawn || Math.abs(drawn.width - plot.clientWidth) >= 1 || stale) request();
+  const observer = new ResizeObserver((entries) => {
+    const shown = !room;
+    room = entries.at(-1).contentRect.width;
+    if (!drawn || shown || Math.abs(drawn.width - room) >= 1 || stale) request();
   });
   observer.observe(plot);
   // The engine's model may not exist yet on this page: asking for it makes the page create it.
@@ -404,7 +438,6 @@ function render({ model, el }) {
 
   return () => {
     closed = true;
-    cancelAnimationFrame(frame);
     observer.disconnect();
     for (const [event, handler] of listeners) model.off(event, handler);
     drawn?.finalize();
