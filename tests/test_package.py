@@ -132,3 +132,20 @@ def test_lowest_versions_are_the_low_ends_of_the_ranges():
     assert pins.keys() == ranges.keys()
     for name, pin in pins.items():
         assert pin.split(".") == ranges[name], name
+
+
+FIRST_CHART = """
+import importlib.util, sys
+from scenariokit.widgets.board import Board
+Board()
+assert "altair" in sys.modules
+print("rfc3987_syntax" in sys.modules)
+if importlib.util.find_spec("rfc3987_syntax"):
+    import rfc3987_syntax
+    assert rfc3987_syntax.is_valid_syntax("iri", "https://example.org/")
+"""
+
+
+def test_first_chart_waits_for_no_grammars_and_leaves_them_to_others() -> None:
+    done = subprocess.run([sys.executable, "-c", FIRST_CHART], capture_output=True, text=True)
+    assert (done.stdout, done.stderr) == ("False\n", "")

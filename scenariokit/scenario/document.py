@@ -18,6 +18,7 @@ from scenariokit.errors import ScenarioFileError
 from scenariokit.language import tr
 from scenariokit.scenario import model
 from scenariokit.scenario.leaves import leaf_parameter
+from scenariokit.schema_library import schema_library
 
 FORMAT = "scenariokit/scenario"
 VERSION = 3
@@ -193,9 +194,7 @@ def _migrated(document: dict[str, Any], version: int, name: str) -> dict[str, An
 
 def _validate(document: dict[str, Any], name: str) -> None:
     """Check `document` against the shipped schema and name the field at fault."""
-    import jsonschema
-
-    validator = jsonschema.Draft202012Validator(schema())
+    validator = schema_library().Draft202012Validator(schema())
     lines = []
     for error in sorted(validator.iter_errors(document), key=lambda found: list(found.path)):
         place = ".".join(str(part) for part in error.path) or tr("document")

@@ -11,6 +11,7 @@ from typing import Any, NoReturn, cast
 
 from scenariokit.errors import ScenarioFileError, shorten
 from scenariokit.language import tr
+from scenariokit.schema_library import schema_library
 
 SCHEMA = "board.schema.json"
 
@@ -60,9 +61,7 @@ def board_schema() -> dict[str, Any]:
 
 def check_schema(document: Mapping[str, Any], name: str) -> None:
     """Check a decoded board against the shipped schema; the message names the fields at fault."""
-    import jsonschema
-
-    validator = jsonschema.Draft202012Validator(board_schema())
+    validator = schema_library().Draft202012Validator(board_schema())
     found = sorted(validator.iter_errors(document), key=lambda error: list(map(str, error.path)))
     lines = []
     for error in found[:10]:

@@ -13,6 +13,7 @@ import traitlets
 
 from scenariokit.errors import ArgumentError, Problem
 from scenariokit.language import language, mark
+from scenariokit.schema_library import schema_library
 from scenariokit.widgets.engine import chart_engine, engine_key
 from scenariokit.widgets.worded import Worded
 
@@ -94,6 +95,10 @@ class ChartView(Worded, anywidget.AnyWidget):
     picture_name = traitlets.Unicode("").tag(sync=True)
     problem = traitlets.Unicode("").tag(sync=True)
     _names: tuple[frozenset[str], frozenset[str]] | None = None
+
+    def __init__(self, **traits: Any) -> None:
+        schema_library()  # before Altair would load it whole
+        super().__init__(**traits)
 
     @classmethod
     def from_altair(cls, chart: Any, **traits: Any) -> ChartView:

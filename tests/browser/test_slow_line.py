@@ -112,7 +112,9 @@ def test_board_over_a_slow_line_is_under_two_megabytes_and_soon_usable(
         errors: list[str] = []
         page.on("pageerror", lambda error: errors.append(str(error)))
         begun = time.monotonic()
-        page.goto(f"http://127.0.0.1:{line.address}/board", wait_until="commit", timeout=PATIENCE_MS)
+        page.goto(
+            f"http://127.0.0.1:{line.address}/board", wait_until="commit", timeout=PATIENCE_MS
+        )
         page.wait_for_function("document.getElementById('loading_text')?.textContent.length > 0")
         told = time.monotonic() - begun
         page.wait_for_selector(DRAWN)
@@ -136,7 +138,9 @@ def test_board_over_a_slow_line_is_under_two_megabytes_and_soon_usable(
         assert line.received - at < 100_000
 
         again = line.received
-        page.goto(f"http://127.0.0.1:{line.address}/board", wait_until="commit", timeout=PATIENCE_MS)
+        page.goto(
+            f"http://127.0.0.1:{line.address}/board", wait_until="commit", timeout=PATIENCE_MS
+        )
         page.wait_for_selector(DRAWN)
         second = line.received - again
         print(f"a second visit: {second / 1e6:.3f} MB")
