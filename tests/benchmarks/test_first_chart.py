@@ -20,7 +20,7 @@ from test_slider_to_pixels import PLAIN
 
 pytestmark = pytest.mark.browser
 
-OPENINGS = 5
+OPENINGS = 4
 WAIT_MS = 90_000
 WAIT_SECONDS = 180
 DRAWN = "() => [...document.querySelectorAll('figure')].some(one => +one.dataset.updates > 0)"

@@ -49,7 +49,7 @@ def served() -> Iterator[Callable[[Path | None], str]]:
         if notebook not in servers:
             try:
                 if notebook is None:
-                    server = BoardServer(port=0, room=RoomWish(people=MOST_PAGES, ready=1))
+                    server = BoardServer(port=0, room=RoomWish(people=MOST_PAGES, ready=0))
                 else:
                     server = BoardServer(notebook, port=0)
                     # One person's server takes twelve; a file of tests opens more, one by one.

@@ -291,7 +291,7 @@ def test_stopped_server_is_told_and_the_kept_board_is_offered_by_the_new_one(
 ) -> None:
     from scenariokit.serve import BoardServer, RoomWish
 
-    wish = RoomWish(people=2, ready=0, token=TOKEN)
+    wish = RoomWish(people=2, ready=0, token=TOKEN, forks=False)
     server = BoardServer(port=0, room=wish)
     server.limits = replace(server.limits, farewell_seconds=2)
     server.start()
@@ -400,13 +400,15 @@ def test_message_that_is_too_large_closes_its_socket_only_and_is_told(
               const large = new Uint8Array(8e6);
               for (let at = 0; noise && at < large.length; at += 65536)
                 crypto.getRandomValues(large.subarray(at, at + 65536));
-              window.noted.findLast((one) => one.url.includes("/channels")).send(large);
+              window.used = window.noted.findLast((one) => one.url.includes("/channels"));
+              window.used.send(large);
             }""",
             noise,
         )
+        page.wait_for_function("window.used.readyState === WebSocket.CLOSED")
         assert "At most 5 MB" in bar(page, "large")
         opened.screenshot(f"room_too_large_{'noise' if noise else 'zeros'}")
         move_slider(opened)
         assert other.page.locator(BAR).count() == 0
         move_slider(other)
-        page.wait_for_selector(BAR, state="detached")
+    page.wait_for_selector(BAR, state="detached")

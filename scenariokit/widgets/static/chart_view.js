@@ -27,19 +27,29 @@ function engine(key, tooLate) {
   return Promise.race([gate(key).ready, late]).finally(() => clearTimeout(timer));
 }
 
-// All charts that change in one frame are measured once all of them are drawn: a measurement
-// between two drawings has the browser lay the whole page out again.
-function inOneFrame(draw) {
-  const name = Symbol.for("scenariokit.frame.1");
-  globalThis[name] ??= { waiting: [] };
-  const shared = globalThis[name];
-  shared.waiting.push(draw);
-  if (shared.waiting.length > 1) return;
+// All charts that change in one frame are measured once all of them are changed: a measurement
+// between two changes has the browser lay the whole page out again. To draw a chart anew takes
+// longer than a frame: one after the other, so that the first is seen before the last is drawn.
+const FRAMES = Symbol.for("scenariokit.frames.1");
+globalThis[FRAMES] ??= { changes: [], drawings: [], asked: false };
+
+function inAFrame(work, anew) {
+  const shared = globalThis[FRAMES];
+  (anew ? shared.drawings : shared.changes).push(work);
+  askForFrame();
+}
+
+function askForFrame() {
+  const shared = globalThis[FRAMES];
+  if (shared.asked || !(shared.changes.length + shared.drawings.length)) return;
+  shared.asked = true;
   requestAnimationFrame(async () => {
-    const all = shared.waiting;
-    shared.waiting = [];
+    shared.asked = false;
+    const all = [...shared.changes, ...shared.drawings.splice(0, 1)];
+    shared.changes = [];
     const measures = await Promise.all(all.map((one) => one()));
     for (const measure of measures) measure?.();
+    askForFrame();
   });
 }
 
@@ -356,7 +366,7 @@ function render({ model, el }) {
   const request = () => {
     if (asked || closed) return;
     asked = true;
-    inOneFrame(flush);
+    inAFrame(flush, stale);
   };
   const refresh = () => {
     if (!drawn) stale = true;
