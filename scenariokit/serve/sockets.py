@@ -98,6 +98,8 @@ class KernelChannels(VoilaKernelWebsocketHandler):  # type: ignore[misc]
     async def open(self, kernel_id: str) -> None:
         """Begin; without the questions that Jupyter asks besides."""
         del kernel_id
+        # A move is answered by a dozen small messages: none waits until the one before is confirmed.
+        self.set_nodelay(True)
         if self.board is not None:
             self.board.add(self)
         connected = self.connection.connect()

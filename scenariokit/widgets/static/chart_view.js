@@ -84,6 +84,11 @@ function prepared(model, width) {
   return spec;
 }
 
+// What is written, even if it is what stood there, has the page laid out again at the next measurement.
+function put(one, name, value) {
+  if (one.getAttribute(name) !== value) one.setAttribute(name, value);
+}
+
 // Words that do not fit a narrow page are not cut: the plot then scrolls in a frame of its own.
 function widen(svg) {
   const drawn = svg.getAttribute("viewBox").split(" ").map(Number);
@@ -95,8 +100,8 @@ function widen(svg) {
   const right = Math.max(width, ...spans.map((one) => Math.ceil(one.right - origin)));
   svg.skBefore = [0, top, width, height];
   svg.sk = [left, top, right - left, height];
-  svg.setAttribute("viewBox", svg.sk.join(" "));
-  svg.setAttribute("width", right - left);
+  put(svg, "viewBox", svg.sk.join(" "));
+  put(svg, "width", String(right - left));
 }
 
 // -- the parts on the page -----------------------------------------------------------
@@ -348,7 +353,8 @@ function render({ model, el }) {
   const measure = () => {
     try {
       plot.querySelectorAll("svg").forEach(widen);
-      plot.tabIndex = model.get("selection_field") || plot.scrollWidth > plot.clientWidth ? 0 : -1;
+      const reached = model.get("selection_field") || plot.scrollWidth > plot.clientWidth;
+      put(plot, "tabindex", reached ? "0" : "-1");
       updates += 1;
       figure.dataset.updates = String(updates);
     } catch (error) {
