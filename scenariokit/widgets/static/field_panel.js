@@ -89,7 +89,7 @@ function rangeField(field, id, send, words) {
   slider.addEventListener("input", () => {
     box.value = shown(slider.valueAsNumber);
     slider.setAttribute("aria-valuetext", `${box.value} ${field.unit}`);
-    send(field.key, slider.valueAsNumber);
+    send(field.key, slider.valueAsNumber, true);
   });
   // A finger that scrolls the page may begin on a slider: what it moved then is put back.
   let held = null;
@@ -203,7 +203,8 @@ function render({ model, el }) {
 
   // A move counts until the kernel has heard it: what it answered to an earlier one cannot undo it,
   // and only what was moved is sent, so that nothing else goes back to what this page still shows.
-  // One message is on its way at a time; if no answer comes, the line may have swallowed it.
+  // A slider has one message on its way at a time. What is picked or written is sent at once, so
+  // that a button pressed next does not overtake it. If no answer comes, the line may have swallowed it.
   const unheard = () => (model.get("moved") ?? []).filter(([serial]) => serial > model.get("heard"));
   let again = null;
   let pause = AGAIN_MS;
@@ -215,11 +216,11 @@ function render({ model, el }) {
     again = setTimeout(push, pause);
     pause = Math.min(2 * pause, MOST_MS);
   };
-  const send = (key, value) => {
+  const send = (key, value, sliding = false) => {
     const waiting = unheard();
     const serial = (waiting.at(-1)?.[0] ?? model.get("heard")) + 1;
     model.set("moved", [...waiting.filter(([, other]) => other !== key), [serial, key, value]]);
-    if (again === null) push();
+    if (again === null || !sliding) push();
   };
   const answered = () => {
     pause = AGAIN_MS;
