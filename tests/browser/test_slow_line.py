@@ -111,10 +111,9 @@ def test_board_over_a_slow_line_is_under_two_megabytes_and_soon_usable(
         page = context.new_page()
         errors: list[str] = []
         page.on("pageerror", lambda error: errors.append(str(error)))
+        board = f"http://127.0.0.1:{line.address}/board"
         begun = time.monotonic()
-        page.goto(
-            f"http://127.0.0.1:{line.address}/board", wait_until="commit", timeout=PATIENCE_MS
-        )
+        page.goto(board, wait_until="commit", timeout=PATIENCE_MS)
         page.wait_for_function("document.getElementById('loading_text')?.textContent.length > 0")
         told = time.monotonic() - begun
         page.wait_for_selector(DRAWN)
@@ -138,9 +137,7 @@ def test_board_over_a_slow_line_is_under_two_megabytes_and_soon_usable(
         assert line.received - at < 100_000
 
         again = line.received
-        page.goto(
-            f"http://127.0.0.1:{line.address}/board", wait_until="commit", timeout=PATIENCE_MS
-        )
+        page.goto(board, wait_until="commit", timeout=PATIENCE_MS)
         page.wait_for_selector(DRAWN)
         second = line.received - again
         print(f"a second visit: {second / 1e6:.3f} MB")
