@@ -4,42 +4,54 @@ from __future__ import annotations
 
 import functools
 import gzip
+import json
 import re
 from collections.abc import Sequence
 from pathlib import Path
 
+import tornado.web
 from voila.paths import collect_static_paths
 
 from scenariokit.serve.static_files import CACHE_NAMED, TYPES, FrameFile, Packed
-from scenariokit.widgets.engine_source import engine_source, engine_tag
+from scenariokit.widgets.engine_source import engine_source
+from scenariokit.widgets.page_code import ENGINE, WIDGET_CODE, code_tag
 
 STATIC = "/voila/static/"
+CODE = "/room/code/"
 MAIN = "voila.js"
 _CHUNK = re.compile(r"\be\((\d{1,6})\)")
 
 
-def engine_address() -> str:
-    """Return where the drawing code of charts is served."""
-    return f"/room/engine/{engine_tag()}.js"
-
-
 @functools.cache
-def engine_file() -> Packed:
-    """Return the drawing code as it is sent."""
-    plain = engine_source().encode()
-    return Packed(plain, gzip.compress(plain, 9, mtime=0), f'"{engine_tag()}"', TYPES[".js"])
+def code_files() -> dict[str, Packed]:
+    """Return the page code of all widgets as it is sent, by address; the drawing code first."""
+    texts = {ENGINE: engine_source(), **{one.name: one.whole_text for one in WIDGET_CODE}}
+    made = {}
+    for name, text in texts.items():
+        plain, tag = text.encode(), code_tag(text)
+        zipped = gzip.compress(plain, 9, mtime=0)
+        made[f"{CODE}{name}-{tag}.js"] = Packed(plain, zipped, f'"{tag}"', TYPES[".js"])
+    return made
 
 
-class EngineFile(FrameFile):
-    """Serves the drawing code of charts."""
+def code_addresses() -> str:
+    """Return where page code is served, as a kernel is told it."""
+    names = (ENGINE, *(one.name for one in WIDGET_CODE))
+    return json.dumps(dict(zip(names, code_files(), strict=True)))
+
+
+class CodeFile(FrameFile):
+    """Serves the page code of widgets."""
 
     def initialize(self, roots: Sequence[Path] = ()) -> None:
-        """Take nothing over: there is but one file."""
+        """Take nothing over: the files are known."""
 
-    def get(self, asked: str = "") -> None:
-        """Send it."""
-        del asked
-        self.send(engine_file(), CACHE_NAMED)
+    def get(self, asked: str) -> None:
+        """Send one."""
+        file = code_files().get(CODE + asked)
+        if file is None:
+            raise tornado.web.HTTPError(404)
+        self.send(file, CACHE_NAMED)
 
 
 def chunk_names(main: str) -> list[str]:
@@ -73,5 +85,6 @@ def early_links() -> str:
             names = chunk_names((folder / MAIN).read_text("utf-8"))
             files = [MAIN, *(name for name in names if (folder / name).is_file())]
             scripts = [f'<link rel="preload" as="script" href="{STATIC}{name}">' for name in files]
-            return "\n".join([*scripts, f'<link rel="modulepreload" href="{engine_address()}">'])
+            modules = [f'<link rel="modulepreload" href="{one}">' for one in code_files()]
+            return "\n".join([*scripts, *modules])
     return ""

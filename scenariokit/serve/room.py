@@ -20,7 +20,7 @@ from voila.utils import get_voila_labextensions_path
 
 from scenariokit.catalog.tables import MAX_BYTES
 from scenariokit.serve.boards import Boards
-from scenariokit.serve.early_files import EngineFile, engine_address
+from scenariokit.serve.early_files import CODE, CodeFile, code_addresses
 from scenariokit.serve.forking import UnfitError, WarmProcess, can_fork
 from scenariokit.serve.guard import Admission, Nothing, RoomIdentity
 from scenariokit.serve.kernels import ALLOWED_MESSAGES, RoomKernels
@@ -33,7 +33,7 @@ from scenariokit.serve.rendering import PageMaker
 from scenariokit.serve.sockets import PING_SECONDS, KernelChannels, News
 from scenariokit.serve.static_files import FrameFile
 from scenariokit.serve.watch import Watch
-from scenariokit.widgets.engine_source import ENGINE_VARIABLE
+from scenariokit.widgets.page_code import CODE_VARIABLE
 
 KERNEL_ID = r"([0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12})"
 NAMED_KERNEL_ID = KERNEL_ID.replace("(", "(?P<kernel_id>", 1)
@@ -164,7 +164,7 @@ class Room:
             (rf"/voila/api/shutdown/{KERNEL_ID}", Unheard),
             (r"/voila/static/(.*)", FrameFile, {"roots": frame_files}),
             (r"/voila/templates/scenariokit/static/(.*)", FrameFile, {"roots": frame_files}),
-            (engine_address(), EngineFile),
+            (rf"{CODE}(.*)", CodeFile),
             (rf"/voila/labextensions/((?:{names})/.*)", FrameFile, {"roots": parts}),
         ]
         pages = [(offer, {"offer": offer, "maker": self._makers[offer]}) for offer in self._offers]
@@ -182,7 +182,7 @@ class Room:
         env = {
             **os.environ,
             "SCENARIOKIT_LANGUAGE": language,
-            ENGINE_VARIABLE: engine_address(),
+            CODE_VARIABLE: code_addresses(),
         }
         kernel_id: str = await ensure_async(
             self.kernels.start_kernel(

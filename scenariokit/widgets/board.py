@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import cached_property
 from html import escape
 from typing import Any
 
@@ -28,9 +29,11 @@ from scenariokit.widgets.board_files import BoardFiles
 from scenariokit.widgets.board_nutrients import BoardNutrients
 from scenariokit.widgets.board_page import BoardPage
 from scenariokit.widgets.board_paths import COMMON_PATHS, paths_of
+from scenariokit.widgets.board_profile import BoardProfile
 from scenariokit.widgets.board_state import BoardState
 from scenariokit.widgets.board_views import BoardViews, View
 from scenariokit.widgets.board_water import BoardWater
+from scenariokit.widgets.choice_state import ChoiceState
 from scenariokit.widgets.field_panel import (
     FieldPanel,
     attempts,
@@ -69,6 +72,7 @@ class Board:
 
     def __init__(self, state: BoardState | None = None) -> None:
         self.state = state or BoardState()
+        self.choice_state = ChoiceState(self.state)
         self.wording = Wording()
         self.toolbar = FieldPanel(prefix="sk-tool", page_of="sk-board")
         self.common = FieldPanel(prefix="sk-common")
@@ -79,11 +83,9 @@ class Board:
         self.sheet = widgets.HTML()
         self.method_title = widgets.HTML()
         self.charts = BoardCharts(self.guarded(self.open_method), self.wording)
+        self.profile = BoardProfile(self)
         self.page = BoardPage(self)
         self.files = BoardFiles(self)
-        self.water = BoardWater(self)
-        self.nutrients = BoardNutrients(self)
-        self.choice = BoardChoice(self)
         self.views = BoardViews(self._views(), lambda _name: self.show_view())
         self.quiet = False
         self.rebuild()
@@ -124,26 +126,44 @@ class Board:
         main = _box([controls, results], "sk-main")
         return _box([PageGuide(), head, toolbar, main], "sk-board")
 
+    @cached_property
+    def water(self) -> BoardWater:
+        """The water view, made when it is first wanted."""
+        return BoardWater(self)
+
+    @cached_property
+    def nutrients(self) -> BoardNutrients:
+        """The view of the nutrient solution, made when it is first wanted."""
+        return BoardNutrients(self)
+
+    @cached_property
+    def choice(self) -> BoardChoice:
+        """The view in which a method is chosen, made when it is first wanted."""
+        return BoardChoice(self)
+
     def _views(self) -> tuple[View, ...]:
         """Return what can be looked at, each with what makes and what fills it."""
+        return (
+            View("methods", mark("Methods side by side"), self._method_parts,
+                 self._rebuild_methods, self._refresh_methods),
+            View("choice", mark("Which to choose"), lambda: (self.choice.widget,),
+                 lambda: self.choice.rebuild(), lambda: self.choice.refresh()),
+            View("water", mark("Water through the season"), lambda: (self.water.widget,),
+                 self._rebuild_water, self._refresh_water),
+            View("feed", mark("Nutrient solution"), lambda: (self.nutrients.widget,),
+                 lambda: self.nutrients.rebuild(), lambda: self.nutrients.refresh()),
+        )  # fmt: skip
+
+    def _method_parts(self) -> tuple[widgets.Widget, ...]:
+        """Return what stands in the view of all methods."""
         # The moisture profile stands beside the cross-section: one slider moves both.
         charts = list(self.charts.widgets)
-        charts.insert(charts.index(self.charts.section) + 1, self.water.profile)
-        methods = (
+        charts.insert(charts.index(self.charts.section) + 1, self.profile.chart)
+        return (
             self.says, _box(charts, "sk-charts"),
             self.wording.heading(mark("The numbers")), self.table,
             self.wording.heading(mark("One method in full, with its cautions")),
             self.sheet,
-        )  # fmt: skip
-        return (
-            View("methods", mark("Methods side by side"), methods,
-                 self._rebuild_methods, self._refresh_methods),
-            View("choice", mark("Which to choose"), (self.choice.widget,),
-                 self.choice.rebuild, self.choice.refresh),
-            View("water", mark("Water through the season"), (self.water.widget,),
-                 self._rebuild_water, self._refresh_water),
-            View("feed", mark("Nutrient solution"), (self.nutrients.widget,),
-                 self.nutrients.rebuild, self.nutrients.refresh),
         )  # fmt: skip
 
     # -- fields ----------------------------------------------------------------------
@@ -168,9 +188,18 @@ class Board:
             self.views.rebuild()
         self.refresh()
 
+    def fill_view(self, name: str) -> None:
+        """Bring the charts of a view up to date, if it is not the open one, which always is."""
+        if self.views.open == name:
+            return
+        view = self.views.views[name]
+        with self.quietly():
+            view.rebuild()
+        view.refresh()
+
     def _rebuild_methods(self) -> None:
         self.charts.rebuild(self.state.chosen_labels(), self.state.showing)
-        self.water.rebuild_profile()
+        self.profile.rebuild()
 
     def _fill(self, panel: FieldPanel, paths: list[tuple[str, str, str]], scenario: Any) -> None:
         """Give a panel the fields and values of these paths."""
@@ -190,12 +219,12 @@ class Board:
 
     def _rebuild_water(self) -> None:
         self.charts.rebuild_section(self.state.showing)
-        self.water.rebuild_profile()
+        self.profile.rebuild()
         self.water.rebuild()
 
     def _refresh_water(self) -> None:
         self.charts.draw_section(evaluate(self.state.focused), self.state.showing)
-        self.water.refresh_profile()
+        self.profile.refresh()
         self.water.refresh()
 
     def _refresh_methods(self) -> None:
@@ -208,7 +237,7 @@ class Board:
         self.table.value = comparison_table(comparison, showing)
         focused = next(one for one in comparison if one.scenario.method.id == state.focus)
         self.sheet.value = method_sheet(focused, showing)
-        self.water.refresh_profile()
+        self.profile.refresh()
 
     def _on_toolbar(self, change: dict[str, Any]) -> None:
         """Carry out what was picked."""

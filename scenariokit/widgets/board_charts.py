@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -30,6 +31,10 @@ RESOURCES = (
     ("water", "water_per_yield", mark("Water for the produce")),
     ("days", "autonomy", mark("Days until dry if nobody comes")),
 )
+
+
+TABLE_STEP = 5
+"""Of how many rows of a series one stands in the table; the chart itself has all."""
 
 
 def headed(wording: Wording, heading: str) -> ChartView:
@@ -145,6 +150,17 @@ class BoardCharts:
             {"width_cm": width, "height_cm": height},
             _table(sources["words"], {"text": tr("Drawn")}),
         )
+
+
+def thinned(rows: list[Row]) -> list[Row]:
+    """Return every few rows of each series, the same places of all."""
+    seen: Counter[str] = Counter()
+    kept = []
+    for row in rows:
+        if seen[row["series"]] % TABLE_STEP == 0:
+            kept.append(row)
+        seen[row["series"]] += 1
+    return kept
 
 
 def _room(values: Any) -> float:

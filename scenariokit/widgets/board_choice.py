@@ -42,10 +42,7 @@ from scenariokit.widgets.board_charts import headed
 from scenariokit.widgets.board_closer import BoardCloserLook
 from scenariokit.widgets.chart_view import ChartView
 from scenariokit.widgets.choice_fields import limit_fields, pick_fields, weight_fields
-from scenariokit.widgets.choice_state import (
-    ChoiceState,
-    limit_values,
-)
+from scenariokit.widgets.choice_state import ChoiceState, limit_values
 from scenariokit.widgets.field_panel import (
     FieldPanel,
     changed,
@@ -76,7 +73,7 @@ class BoardChoice:
 
     def __init__(self, board: Board) -> None:
         self.board = board
-        self.state = ChoiceState(board.state)
+        self.state = board.choice_state
         self.limits = FieldPanel(prefix="sk-limits")
         self.picks = FieldPanel(prefix="sk-picks")
         self.weights = FieldPanel(prefix="sk-weights")

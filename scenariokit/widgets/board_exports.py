@@ -78,7 +78,7 @@ CHARTS: dict[str, ChartPick] = {
     "depth": ChartPick(mark("Depth through the season"), "water", lambda board: board.water.depth),
     "ec": ChartPick(mark("EC through the season"), "water", lambda board: board.water.ec),
     "medium": ChartPick(
-        mark("Water and air in the growing medium"), "water", lambda board: board.water.profile
+        mark("Water and air in the growing medium"), "water", lambda board: board.profile.chart
     ),
     "elements": ChartPick(
         mark("Elements as made, against what is aimed at"),
@@ -198,7 +198,7 @@ class BoardExports:
                    name=repr(name), known=", ".join(CHARTS))
             )  # fmt: skip
         pick = CHARTS[name]
-        self._fill(pick.view)
+        self.board.fill_view(pick.view)
         filled = filled_chart(name, pick.of(self.board))
         if not filled.spec or not any(filled.datasets.values()):
             raise InfeasibleError(
@@ -224,20 +224,11 @@ class BoardExports:
     def page(self) -> str:
         """Return an interactive page of the comparison that needs neither kernel nor network."""
         state = self.board.state
-        self._fill("methods")
+        self.board.fill_view("methods")
         charts = [filled_chart(str(place), view)
                   for place, view in enumerate(self.board.charts.widgets)]  # fmt: skip
         drawing = Drawing(library_sources(), library_licences())
         return standalone_page(state.compute(), state.showing, charts, drawing)
-
-    def _fill(self, name: str) -> None:
-        """Bring the charts of a view up to date, if it is not the open one, which always is."""
-        if self.board.views.open == name:
-            return
-        view = self.board.views.views[name]
-        with self.board.quietly():
-            view.rebuild()
-        view.refresh()
 
 
 def filled_chart(name: str, view: ChartView) -> FilledChart:

@@ -57,7 +57,7 @@ class BoardPage:
         """Return the board as one JSON text, with how its page stands."""
         board = self.board
         page = PageSettings(board.views.open, language())
-        return board.state.save(BoardSettings(board.choice.state.settings(), page))
+        return board.state.save(BoardSettings(board.choice_state.settings(), page))
 
     def open_document(self, content: bytes, name: str) -> None:
         """Take over a board that `document` wrote, and show it; its language is forced on nobody.
@@ -69,7 +69,7 @@ class BoardPage:
         """
         board = self.board
         settings = board.state.load(content, name)
-        board.choice.state.take(settings.choice)
+        board.choice_state.take(settings.choice)
         if settings.page.view in board.views.views:
             with board.quietly():
                 board.views.put(settings.page.view)

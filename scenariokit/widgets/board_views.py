@@ -1,4 +1,4 @@
-"""The views of the board: one at a time is open, and only that one is computed."""
+"""The views of the board: one at a time is open, and only that one is made and computed."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import ipywidgets as widgets
 from scenariokit.errors import InfeasibleError
 from scenariokit.language import tr
 from scenariokit.widgets.field_panel import FieldPanel, tabs_field
+from scenariokit.widgets.worded import say_words
 
 KEY = "view"
 
@@ -23,8 +24,8 @@ class View:
     ----------
     name, label : str
         How it is called, and what a person reads, in English.
-    parts : tuple of ipywidgets.Widget
-        What it shows, from the top down.
+    parts : callable
+        Returns the widgets that it shows, from the top down; called when it is first filled.
     rebuild : callable
         Makes its controls and charts anew, for other methods, units or another crop.
     refresh : callable
@@ -33,7 +34,7 @@ class View:
 
     name: str
     label: str
-    parts: tuple[widgets.Widget, ...]
+    parts: Callable[[], tuple[widgets.Widget, ...]]
     rebuild: Callable[[], None]
     refresh: Callable[[], None]
 
@@ -60,7 +61,7 @@ class BoardViews:
         self.bar.add_class("sk-view-bar")
         self.say()
         self.bar.values = {KEY: views[0].name}
-        self._boxes = {view.name: _box(view) for view in views}
+        self._boxes = {view.name: _box(view.name) for view in views}
         self.widget = widgets.VBox(list(self._boxes.values()))
         self.widget.add_class("sk-views")
         self._stale = set(self.views)
@@ -118,15 +119,25 @@ class BoardViews:
 
     def refresh(self) -> None:
         """Compute and show the open view."""
-        self.views[self.open].refresh()
+        try:
+            self.views[self.open].refresh()
+        finally:
+            self._furnish()
+
+    def _furnish(self) -> None:
+        """Put the parts of the open view on the page, the first time that it is seen."""
+        box = self._boxes[self.open]
+        if not box.children:
+            box.children = self.views[self.open].parts()
+            say_words(box)
 
     def _show(self) -> None:
         for name, box in self._boxes.items():
             box.layout.display = None if name == self.open else "none"
 
 
-def _box(view: View) -> widgets.Box:
-    made = widgets.VBox(list(view.parts))
+def _box(name: str) -> widgets.Box:
+    made = widgets.VBox()
     made.add_class("sk-view-of")
-    made.add_class(f"sk-view-{view.name}")
+    made.add_class(f"sk-view-{name}")
     return made

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -12,8 +11,6 @@ from scenariokit import units
 from scenariokit.cautions import USUAL_EC
 from scenariokit.charts import (
     axis_top,
-    profile_chart,
-    profile_rows,
     season_chart,
     season_rows,
 )
@@ -33,12 +30,11 @@ from scenariokit.scenario import (
     Scenario,
     TankSeason,
     medium_check,
-    medium_profile,
     root_zone_months,
     tank_season,
     thirstiest_day,
 )
-from scenariokit.widgets.board_charts import headed
+from scenariokit.widgets.board_charts import headed, thinned
 from scenariokit.widgets.field_panel import FieldPanel, choice_field, range_field
 from scenariokit.widgets.file_saver import FileSaver
 
@@ -47,8 +43,6 @@ if TYPE_CHECKING:
 
 NOTHING = ("none", mark("all goes as planned"))
 USUAL_WORDS = (mark("lowest usual for potato"), mark("highest usual for potato"))
-TABLE_STEP = 5
-"""Of how many rows of a series one stands in the table; the chart itself has all."""
 
 
 class BoardWater:
@@ -62,7 +56,7 @@ class BoardWater:
     Attributes
     ----------
     widget : ipywidgets.Widget
-        What to display; `profile` also stands beside the cross-section of another view.
+        What to display.
     """
 
     def __init__(self, board: Board) -> None:
@@ -72,7 +66,7 @@ class BoardWater:
         self.what_if = FieldPanel(prefix="sk-what-if")
         self.depth = headed(board.wording, mark("Depth through the season"))
         self.ec = headed(board.wording, mark("EC through the season"))
-        self.profile = headed(board.wording, mark("Water and air in the growing medium"))
+        self.profile = board.profile.chart
         self.saver = FileSaver(
             filename="refill_calendar.txt", mime="text/plain", make=self.calendar,
         )  # fmt: skip
@@ -123,11 +117,6 @@ class BoardWater:
             "kind": kind if kind in dict(mishaps) else "none",
             "day": min(day_tried, self._days()),
         }
-
-    def rebuild_profile(self) -> None:
-        """Make the chart of water and air in the medium anew."""
-        if self._scenario.method.level.regime != "none":
-            self.profile.draw(profile_chart, self.board.state.showing)
 
     def _days(self) -> int:
         crop = self._scenario.crop
@@ -185,23 +174,6 @@ class BoardWater:
         ends = {"ec_days": last, "ec_top": high}
         self.ec.update({"ec": ec, "ec_marks": band}, ends, _table(ec, tr("EC (dS/m)")))
 
-    def refresh_profile(self) -> None:
-        """Draw water and air in the medium of the method in focus."""
-        scenario, showing = self._scenario, self.board.state.showing
-        profile = medium_profile(scenario, media=self.board.state.media)
-        rows = [] if profile is None else profile_rows(profile, showing)
-        box, unit = scenario.method.container, units.unit_of(depth_unit(showing))
-        level = float((scenario.method.level.high - box.base_height).m_as(unit))
-        marks = [{"height": level, "text": tr("water level")}] if level > 0 and rows else []
-        top = axis_top(row["height"] for row in rows)
-        self.profile.layout.display = None if rows else "none"
-        self.profile.update(
-            {"profile": rows, "profile_marks": marks}, {"profile_top": top},
-            [[tr("What"), tr("Height ({unit})", unit=units.unit_label(depth_unit(showing))), tr("% of volume")]]
-            + [[row["series"], number_text(row["height"], ".1f"), f"{row['value']:.0f}"]
-               for row in _thinned(rows)],
-        )  # fmt: skip
-
     def _medium_lines(self) -> list[str]:
         """Return what is to be said of water and air in the medium."""
         check = medium_check(self._scenario, self.board.state.media)
@@ -210,17 +182,6 @@ class BoardWater:
                 tr("Growing medium: none, or its curve is not known, so nothing is said of it.")
             ]
         return medium_sentences(check, self.board.state.showing)
-
-
-def _thinned(rows: list[Row]) -> list[Row]:
-    """Return every few rows of each series, the same places of all."""
-    seen: Counter[str] = Counter()
-    kept = []
-    for row in rows:
-        if seen[row["series"]] % TABLE_STEP == 0:
-            kept.append(row)
-        seen[row["series"]] += 1
-    return kept
 
 
 def _table(rows: list[Row], what: str) -> list[list[str]]:
@@ -233,6 +194,6 @@ def _table(rows: list[Row], what: str) -> list[list[str]]:
                 f"{row['day']:.0f}",
                 "–" if row["value"] is None else number_text(row["value"], ".2f"),
             ]
-            for row in _thinned(rows)
+            for row in thinned(rows)
         ),
     ]

@@ -5,23 +5,22 @@ from __future__ import annotations
 import functools
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from pathlib import Path
 from typing import Any, ClassVar
 
-import anywidget
 import traitlets
 
 from scenariokit.errors import ArgumentError, Problem
 from scenariokit.language import language, mark
 from scenariokit.schema_library import schema_library
 from scenariokit.widgets.engine import chart_engine, engine_key
+from scenariokit.widgets.page_code import CHART_VIEW
+from scenariokit.widgets.page_widget import PageWidget
 from scenariokit.widgets.worded import Worded
 
-STATIC = Path(__file__).parent / "static"
 Row = Mapping[str, Any]
 
 
-class ChartView(Worded, anywidget.AnyWidget):
+class ChartView(Worded, PageWidget):
     """A Vega-Lite chart in a figure with heading, description and a table of its numbers.
 
     Parameters
@@ -77,8 +76,7 @@ class ChartView(Worded, anywidget.AnyWidget):
         ),
     }
 
-    _esm = STATIC / "chart_view.js"
-    _css = STATIC / "chart_view.css"
+    CODE = CHART_VIEW
     engine = traitlets.Unicode().tag(sync=True)
     engine_key = traitlets.Unicode().tag(sync=True)
     spec = traitlets.Dict().tag(sync=True)

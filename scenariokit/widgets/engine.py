@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from typing import Any
 
 import anywidget
 import traitlets
 
 from scenariokit.widgets.engine_source import (
-    ENGINE_VARIABLE,
     engine_import,
     engine_key,
     engine_source,
@@ -17,6 +15,7 @@ from scenariokit.widgets.engine_source import (
     library_sources,
     vendored,
 )
+from scenariokit.widgets.page_code import ENGINE, code_address
 
 __all__ = [
     "ChartEngine",
@@ -36,7 +35,7 @@ class ChartEngine(anywidget.AnyWidget):
 
     @traitlets.default("_esm")
     def _default_esm(self) -> str:
-        address = os.environ.get(ENGINE_VARIABLE, "")
+        address = code_address(ENGINE)
         return engine_import(address) if address else engine_source()
 
 

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import functools
-import hashlib
 import json
 import re
 from pathlib import Path
 
-STATIC = Path(__file__).parent / "static"
+from scenariokit.widgets.page_code import STATIC, fetching_module
+
 VENDOR = Path(__file__).parent / "vendor"
-ENGINE_VARIABLE = "SCENARIOKIT_ENGINE"
-"""Names, in a kernel's environment, the address at which its page's server has the drawing
-code; where it is unset the code comes with the widgets."""
 _SOURCE_MAP = re.compile(r"^//# sourceMappingURL=.*$", re.MULTILINE)
 
 
@@ -58,12 +55,6 @@ def engine_source() -> str:
     )
 
 
-@functools.cache
-def engine_tag() -> str:
-    """Return a word that changes whenever the module does."""
-    return hashlib.sha256(engine_source().encode()).hexdigest()[:20]
-
-
 def engine_import(address: str) -> str:
     """Return a module that has a page fetch the drawing code from an address of its own server.
 
@@ -72,7 +63,4 @@ def engine_import(address: str) -> str:
     address : str
         Where `engine_source` is served, from the root of the server on.
     """
-    frame = (STATIC / "engine_import.js").read_text(encoding="utf-8")
-    return frame.replace("__ENGINE_KEY__", engine_key()).replace(
-        '"__ADDRESS__"', json.dumps(address)
-    )
+    return fetching_module("engine_import.js", address).replace("__ENGINE_KEY__", engine_key())

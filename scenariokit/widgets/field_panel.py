@@ -6,10 +6,8 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
-from pathlib import Path
 from typing import Any, ClassVar
 
-import anywidget
 import traitlets
 
 from scenariokit import units
@@ -17,12 +15,12 @@ from scenariokit.errors import Problem, ProblemsError, ScenarioKitError
 from scenariokit.glossary import PARAMETERS
 from scenariokit.language import mark, tr
 from scenariokit.parameters import Parameter, UnitSystem
+from scenariokit.widgets.page_code import FIELD_PANEL
+from scenariokit.widgets.page_widget import PageWidget
 from scenariokit.widgets.worded import Worded
 
-STATIC = Path(__file__).parent / "static"
 
-
-class FieldPanel(Worded, anywidget.AnyWidget):
+class FieldPanel(Worded, PageWidget):
     """Sliders with number boxes, pickers and check lists, grouped by topic.
 
     Parameters
@@ -48,8 +46,7 @@ class FieldPanel(Worded, anywidget.AnyWidget):
         "no_number": mark("Write a number, with a point as the decimal sign."),
     }
 
-    _esm = STATIC / "field_panel.js"
-    _css = STATIC / "field_panel.css"
+    CODE = FIELD_PANEL
     fields = traitlets.List(traitlets.Dict()).tag(sync=True)
     values = traitlets.Dict().tag(sync=True)
     heard = traitlets.Int(0).tag(sync=True)

@@ -5,24 +5,23 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 from typing import Any, ClassVar
 
-import anywidget
 import traitlets
 
 from scenariokit.errors import ScenarioKitError
 from scenariokit.language import mark, tr
+from scenariokit.widgets.page_code import FILE_PICKER
+from scenariokit.widgets.page_widget import PageWidget
 from scenariokit.widgets.worded import Worded
 
-STATIC = Path(__file__).parent / "static"
 log = logging.getLogger(__name__)
 
 Reader = Callable[[str, bytes], str | None]
 ManyReader = Callable[[list[tuple[str, bytes]]], str | None]
 
 
-class FilePicker(Worded, anywidget.AnyWidget):
+class FilePicker(Worded, PageWidget):
     """A labelled file input; the file goes to a function, never to a disk.
 
     Parameters
@@ -54,8 +53,7 @@ class FilePicker(Worded, anywidget.AnyWidget):
         "bytes": mark("{count} bytes"),
     }
 
-    _esm = STATIC / "file_picker.js"
-    _css = STATIC / "files.css"
+    CODE = FILE_PICKER
     label = traitlets.Unicode().tag(sync=True)
     help = traitlets.Unicode("").tag(sync=True)
     accept = traitlets.Unicode("").tag(sync=True)

@@ -4,21 +4,20 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any, ClassVar
 
-import anywidget
 import traitlets
 
 from scenariokit.errors import ScenarioKitError
 from scenariokit.language import mark, tr
+from scenariokit.widgets.page_code import FILE_SAVER
+from scenariokit.widgets.page_widget import PageWidget
 from scenariokit.widgets.worded import Worded
 
-STATIC = Path(__file__).parent / "static"
 log = logging.getLogger(__name__)
 
 
-class FileSaver(Worded, anywidget.AnyWidget):
+class FileSaver(Worded, PageWidget):
     """A button; the content is made afresh at each press and downloaded.
 
     Parameters
@@ -43,8 +42,7 @@ class FileSaver(Worded, anywidget.AnyWidget):
         "handed": mark("{name} was handed to your browser."),
     }
 
-    _esm = STATIC / "file_saver.js"
-    _css = STATIC / "files.css"
+    CODE = FILE_SAVER
     label = traitlets.Unicode().tag(sync=True)
     help = traitlets.Unicode("").tag(sync=True)
     filename = traitlets.Unicode("file.txt").tag(sync=True)

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import ClassVar
 
-import anywidget
-
 from scenariokit.language import mark
+from scenariokit.widgets.page_code import PAGE_GUIDE
+from scenariokit.widgets.page_widget import PageWidget
 from scenariokit.widgets.worded import Worded
 
-STATIC = Path(__file__).parent / "static"
 
-
-class PageGuide(Worded, anywidget.AnyWidget):
+class PageGuide(Worded, PageWidget):
     """A link past the controls, names of the page's regions, and the one live region of an app.
 
     Notes
@@ -31,5 +28,4 @@ class PageGuide(Worded, anywidget.AnyWidget):
         "results": mark("Results"),
     }
 
-    _esm = STATIC / "page_guide.js"
-    _css = STATIC / "page_guide.css"
+    CODE = PAGE_GUIDE

@@ -4,22 +4,20 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any, ClassVar
-
-import anywidget
 
 from scenariokit.errors import ScenarioKitError
 from scenariokit.language import mark, tr
+from scenariokit.widgets.page_code import PAGE_LINK
+from scenariokit.widgets.page_widget import PageWidget
 from scenariokit.widgets.worded import Worded
 
-STATIC = Path(__file__).parent / "static"
 MOST_ASKED = 4_000
 """Characters of an address that a person may give."""
 log = logging.getLogger(__name__)
 
 
-class PageLink(Worded, anywidget.AnyWidget):
+class PageLink(Worded, PageWidget):
     """A button that makes a link and copies it; it also tells what the page was opened with.
 
     Parameters
@@ -33,8 +31,7 @@ class PageLink(Worded, anywidget.AnyWidget):
         changes behind ``#``.
     """
 
-    _esm = STATIC / "page_link.js"
-    _css = STATIC / "page_link.css"
+    CODE = PAGE_LINK
     WORDS: ClassVar[dict[str, str]] = {
         "where": mark("The link leads to"),
         "here": mark("this page"),

@@ -4,21 +4,20 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any, ClassVar
 
-import anywidget
 import traitlets
 
 from scenariokit.errors import ScenarioKitError
 from scenariokit.language import mark, tr
+from scenariokit.widgets.page_code import PAGE_STORE
+from scenariokit.widgets.page_widget import PageWidget
 from scenariokit.widgets.worded import Worded
 
-STATIC = Path(__file__).parent / "static"
 log = logging.getLogger(__name__)
 
 
-class PageStore(Worded, anywidget.AnyWidget):
+class PageStore(Worded, PageWidget):
     """A check box, off at first; while it is on, what changed is kept in the browser.
 
     The page asks for the content when changes have stopped coming. Nothing is
@@ -34,8 +33,7 @@ class PageStore(Worded, anywidget.AnyWidget):
         Under which name it is kept.
     """
 
-    _esm = STATIC / "page_store.js"
-    _css = STATIC / "page_store.css"
+    CODE = PAGE_STORE
     WORDS: ClassVar[dict[str, str]] = {
         "keep": mark("Keep this board in this browser"),
         "help": mark(

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
-import anywidget
 import traitlets
 
-STATIC = Path(__file__).parent / "static"
+from scenariokit.widgets.page_code import PULSE
+from scenariokit.widgets.page_widget import PageWidget
+
 log = logging.getLogger(__name__)
 
 
-class Pulse(anywidget.AnyWidget):
+class Pulse(PageWidget):
     """Calls a function every few seconds, as long as its page is open.
 
     Parameters
@@ -30,7 +30,7 @@ class Pulse(anywidget.AnyWidget):
     touches a widget, and nothing runs once the page is closed.
     """
 
-    _esm = STATIC / "pulse.js"
+    CODE = PULSE
     seconds = traitlets.Float(4.0, min=0.1).tag(sync=True)
 
     def __init__(self, beat: Callable[[], None], **traits: Any) -> None:

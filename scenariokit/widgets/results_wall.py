@@ -28,9 +28,10 @@ from scenariokit.report.results_wall import counts_line, files_list, wall_rules,
 from scenariokit.report.tables import spoken_list
 from scenariokit.report.worksheet import Paper, worksheet
 from scenariokit.widgets.chart_view import ChartView
-from scenariokit.widgets.field_panel import STATIC, FieldPanel, changed, choice_field
+from scenariokit.widgets.field_panel import FieldPanel, changed, choice_field
 from scenariokit.widgets.file_picker import FilePicker
 from scenariokit.widgets.file_saver import FileSaver
+from scenariokit.widgets.page_code import STATIC
 from scenariokit.widgets.page_guide import PageGuide
 from scenariokit.widgets.pulse import Pulse
 from scenariokit.widgets.results_wall_state import VARIABLE, WallFile, WallState

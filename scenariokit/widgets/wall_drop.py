@@ -18,8 +18,9 @@ from scenariokit.errors import Problem, RecordError, ScenarioKitError
 from scenariokit.language import mark, tr, tr_n
 from scenariokit.trials import MethodYield, harvest_schema, record_template
 from scenariokit.trials.pooling.wall_folder import LONGEST_GROUP, group_name, write_sent
-from scenariokit.widgets.field_panel import STATIC, FieldPanel, text_field
+from scenariokit.widgets.field_panel import FieldPanel, text_field
 from scenariokit.widgets.file_picker import FilePicker
+from scenariokit.widgets.page_code import STATIC
 from scenariokit.widgets.results_wall_state import CROP, VARIABLE, read_wall_file
 from scenariokit.widgets.wording import Wording
 

@@ -8,7 +8,8 @@ from typing import Any, TypeVar
 import ipywidgets as widgets
 
 from scenariokit.language import language, languages, tr
-from scenariokit.widgets.field_panel import STATIC, choice_field
+from scenariokit.widgets.field_panel import choice_field
+from scenariokit.widgets.page_code import STATIC
 
 Made = TypeVar("Made", bound=widgets.Widget)
 

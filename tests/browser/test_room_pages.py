@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from open_page import OpenPage
@@ -52,3 +53,23 @@ def test_language_goes_from_browser_and_choice_to_the_page(visit: Callable[..., 
     opened.page.locator("a.button").first.click()
     opened.page.wait_for_selector(CHART)
     assert opened.page.evaluate("document.documentElement.lang") == "fr"
+
+
+def test_page_code_that_does_not_arrive_at_first_is_asked_for_again(
+    voila_page: Callable[..., OpenPage],
+) -> None:
+    opened = voila_page()
+    asked: list[str] = []
+
+    def lose(route: Any) -> None:
+        asked.append(route.request.url)
+        if "again=1" in route.request.url:
+            route.continue_()
+        else:
+            route.abort()
+
+    opened.page.route("**/room/code/**", lose)
+    opened.page.reload()
+    opened.page.wait_for_selector(f"{CHART}[data-updates]")
+    for name in ("engine", "chart_view", "field_panel"):
+        assert sum(f"/{name}-" in url and url.endswith("?again=1") for url in asked) == 1, asked

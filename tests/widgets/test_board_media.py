@@ -111,5 +111,5 @@ def test_own_medium_with_a_curve_is_judged_on_the_board():
     board.state.load_methods(methods_with("rice_hulls"), "methods.csv")
     board.state.choose(["hull_pots"])
     board.rebuild()
-    assert board.water.profile.datasets["profile"]
+    assert board.profile.chart.datasets["profile"]
     assert "its curve is not known" not in board.water.says.value

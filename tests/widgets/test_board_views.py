@@ -1,11 +1,12 @@
-"""One view of the board is open at a time, and only that one is computed."""
+"""One view of the board is open at a time, and only that one is made and computed."""
 
 from __future__ import annotations
 
 import pytest
 
 from scenariokit.errors import InfeasibleError
-from scenariokit.widgets import open_board
+from scenariokit.language import use_language
+from scenariokit.widgets import ChartView, open_board
 
 
 @pytest.fixture
@@ -27,6 +28,47 @@ def test_board_views_first_one_is_open_and_the_others_wait(board):
     assert board.table.value
     assert board.water.says.value == ""
     assert board.nutrients.elements.spec == {}
+
+
+def charts_below(widget):
+    own = [widget] if isinstance(widget, ChartView) else []
+    return own + [one for child in getattr(widget, "children", ()) for one in charts_below(child)]
+
+
+@pytest.mark.parametrize(("name", "charts"), [("choice", 6), ("water", 4), ("feed", 2)])
+def test_board_views_one_is_made_when_it_is_first_opened(board, name, charts):
+    box = board.views._boxes[name]
+    assert box.children == ()
+    press(board, name)
+    parts = box.children
+    assert len(charts_below(box)) == charts
+    press(board, "methods")
+    press(board, name)
+    assert box.children is parts
+
+
+@pytest.fixture
+def english_again():
+    yield
+    use_language("en")
+
+
+@pytest.mark.usefixtures("english_again")
+def test_board_views_chart_saved_before_its_view_was_opened_speaks_the_language_of_then(board):
+    board.fill_view("water")
+    board.set_language("fr")
+    press(board, "water")
+    words = board.water.depth.words
+    assert words["lang"] == "fr"
+    assert words["numbers"] != ChartView.WORDS["numbers"]
+    assert board.water.widget in board.views._boxes["water"].children
+
+
+def test_board_views_fault_while_a_view_is_first_filled_leaves_its_controls(board, monkeypatch):
+    monkeypatch.setattr(board.water, "refresh", lambda: 1 / 0)
+    press(board, "water")
+    assert board.water.widget in board.views._boxes["water"].children
+    assert "Something went wrong" in board.status.value
 
 
 @pytest.mark.parametrize("name", ["water", "feed", "methods"])

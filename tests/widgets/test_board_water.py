@@ -132,7 +132,7 @@ def test_board_water_tables_have_the_same_days_for_both_series(board):
     rows = board.water.depth.table_rows
     days = {name: [row[1] for row in rows if row[0] == name] for name in (PLANNED, MISHAP)}
     assert days[PLANNED] == days[MISHAP] == [str(day) for day in range(0, 131, 5)]
-    heights = [row[1] for row in board.water.profile.table_rows]
+    heights = [row[1] for row in board.profile.chart.table_rows]
     assert heights[: len(heights) // 2] == heights[len(heights) // 2 :]
 
 
@@ -198,7 +198,7 @@ def test_board_water_water_level_is_marked_where_it_stands_in_the_medium():
 
 def test_board_level_slider_moves_section_profile_and_depth(board):
     def air():
-        rows = board.water.profile.datasets["profile"]
+        rows = board.profile.chart.datasets["profile"]
         return sum(row["value"] for row in rows if row["series"] == AIR)
 
     before = sent(board.water), json.dumps(board.charts.section.datasets), air()

@@ -149,7 +149,7 @@ def test_page_store_error_of_ours_is_said_and_a_fault_is_logged(monkeypatch, cap
 
 @pytest.mark.parametrize("kind", [PageLink, PageStore])
 def test_page_has_every_word_that_its_code_uses(kind):
-    code = kind._esm if isinstance(kind._esm, str) else kind._esm._contents
+    code = kind.CODE.script_text
     used = set(re.findall(r'words\("(\w+)"', code))
     used |= {
         one for pair in re.findall(r'words\([^()]*\? "(\w+)" : "(\w+)"\)', code) for one in pair

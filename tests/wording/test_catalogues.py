@@ -39,8 +39,10 @@ def test_catalogue_says_every_text_with_its_placeholders_and_tags(code: str) -> 
 def test_files_of_a_catalogue_are_as_renewal_writes_them(code: str, texts: list) -> None:
     folder = CATALOGUES / code / "LC_MESSAGES"
     catalogue = renewed(code, texts)
-    assert (folder / "scenariokit.po").read_bytes() == written(catalogue)
-    assert (folder / "scenariokit.mo").read_bytes() == compiled(catalogue)
+    wanted = {"scenariokit.po": written(catalogue), "scenariokit.mo": compiled(catalogue)}
+    # By name: to show where such files differ would take minutes.
+    old = [name for name, content in wanted.items() if (folder / name).read_bytes() != content]
+    assert old == [], "renew the catalogues"
 
 
 @pytest.mark.parametrize("code", OTHERS)

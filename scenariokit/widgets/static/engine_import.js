@@ -1,7 +1,4 @@
-// Fetches the drawing code from the page's own server, where it is packed and the browser keeps it.
-
 const KEY = Symbol.for("__ENGINE_KEY__");
-const ADDRESS = "__ADDRESS__";
 
 function gate() {
   if (!globalThis[KEY]) {
@@ -15,7 +12,7 @@ function gate() {
 
 // Not waited for: other widgets are made meanwhile.
 function initialize() {
-  import(new URL(ADDRESS, document.baseURI).href)
+  fetched()
     .then((found) => found.default.initialize())
     .catch((error) => {
       console.error("scenariokit: the drawing code could not be fetched", error);
