@@ -9,11 +9,11 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from pathlib import Path
 
+from scenariokit.environment import LANGUAGE_VARIABLE
+
 CATALOGUES = Path(__file__).parent / "catalogues"
 ENGLISH = "en"
 DOMAIN = "scenariokit"
-VARIABLE = "SCENARIOKIT_LANGUAGE"
-"""Environment variable that says which language a process begins with."""
 
 _CODE = re.compile(r"^[A-Za-z]{2,3}([-_][A-Za-z0-9]{2,8})*$")
 
@@ -55,7 +55,7 @@ class _Chosen:
     """The language of this process; a person's page has a process of its own."""
 
     def __init__(self) -> None:
-        wanted = os.environ.get(VARIABLE, "")
+        wanted = os.environ.get(LANGUAGE_VARIABLE, "")
         self.code = wanted.replace("-", "_") if _known(wanted) else ENGLISH
 
 

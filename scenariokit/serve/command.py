@@ -71,9 +71,9 @@ def run_command(options: argparse.Namespace) -> int:
 
 def _name_wall(folder: str) -> None:
     """Tell this server's boards where the records for the wall go."""
-    from scenariokit.widgets.results_wall_state import VARIABLE
+    from scenariokit.environment import WALL_VARIABLE
 
     path = Path(folder).absolute()
     if not path.is_dir():
         raise ServeError(tr("--wall: there is no folder {folder}.", folder=path))
-    os.environ[VARIABLE] = str(path)
+    os.environ[WALL_VARIABLE] = str(path)

@@ -19,6 +19,7 @@ from voila.paths import collect_static_paths
 from voila.utils import get_voila_labextensions_path
 
 from scenariokit.catalog.tables import MAX_BYTES
+from scenariokit.environment import CODE_VARIABLE, LANGUAGE_VARIABLE, WALL_VARIABLE
 from scenariokit.serve.boards import Boards
 from scenariokit.serve.early_files import CODE, CodeFile, code_addresses
 from scenariokit.serve.forking import UnfitError, WarmProcess, can_fork
@@ -33,7 +34,6 @@ from scenariokit.serve.rendering import PageMaker
 from scenariokit.serve.sockets import PING_SECONDS, KernelChannels, News
 from scenariokit.serve.static_files import FrameFile
 from scenariokit.serve.watch import Watch
-from scenariokit.widgets.page_code import CODE_VARIABLE
 
 KERNEL_ID = r"([0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12})"
 NAMED_KERNEL_ID = KERNEL_ID.replace("(", "(?P<kernel_id>", 1)
@@ -69,7 +69,7 @@ class Room:
     def __init__(self, asked: dict[str, Any], config: Any) -> None:
         self._asked = asked
         self._offers: tuple[Offer, ...] = (
-            offers_of_a_room(os.environ.get("SCENARIOKIT_WALL", ""))
+            offers_of_a_room(os.environ.get(WALL_VARIABLE, ""))
             if asked["room"]
             else (offer_of(Path(asked["notebook"])),)
         )
@@ -181,7 +181,7 @@ class Room:
         maker = self._makers[offer]
         env = {
             **os.environ,
-            "SCENARIOKIT_LANGUAGE": language,
+            LANGUAGE_VARIABLE: language,
             CODE_VARIABLE: code_addresses(),
         }
         kernel_id: str = await ensure_async(

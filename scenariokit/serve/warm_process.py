@@ -176,10 +176,11 @@ def become_kernel(order: dict[str, Any]) -> None:
     import numpy as np
     from ipykernel.kernelapp import IPKernelApp
 
+    from scenariokit.environment import LANGUAGE_VARIABLE
     from scenariokit.language import language, use_language
 
     np.random.seed()  # noqa: NPY002 - the state that every child would else have in common
-    wanted = order["env"].get("SCENARIOKIT_LANGUAGE", "")
+    wanted = order["env"].get(LANGUAGE_VARIABLE, "")
     if wanted and wanted != language():
         use_language(wanted)
     app: Any = IPKernelApp.instance()

@@ -9,11 +9,10 @@ import os
 from dataclasses import dataclass
 from pathlib import Path
 
+from scenariokit.environment import CODE_VARIABLE
+
 STATIC = Path(__file__).parent / "static"
 ENGINE = "engine"
-CODE_VARIABLE = "SCENARIOKIT_PAGE_CODE"
-"""Names, in a kernel's environment, the addresses at which its page's server has page code:
-a JSON object of addresses by name. What has none comes with the widgets."""
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from scenariokit.charts.results_wall import (
     wall_table,
     wall_top,
 )
+from scenariokit.environment import WALL_VARIABLE
 from scenariokit.errors import Problem, RecordError, ScenarioKitError
 from scenariokit.language import mark, tr, use_language
 from scenariokit.report.results_wall import counts_line, files_list, wall_rules, wall_sentences
@@ -34,7 +35,7 @@ from scenariokit.widgets.file_saver import FileSaver
 from scenariokit.widgets.page_code import STATIC
 from scenariokit.widgets.page_guide import PageGuide
 from scenariokit.widgets.pulse import Pulse
-from scenariokit.widgets.results_wall_state import VARIABLE, WallFile, WallState
+from scenariokit.widgets.results_wall_state import WallFile, WallState
 from scenariokit.widgets.worded import say_words
 from scenariokit.widgets.wording import Wording, language_field, language_value
 
@@ -268,7 +269,7 @@ def _fields() -> list[dict[str, Any]]:
 
 def _folder(folder: str | Path | None) -> Path | None:
     """Return the folder to watch: the one given, or that of the server; refuse one that is none."""
-    given = folder if folder is not None else os.environ.get(VARIABLE, "")
+    given = folder if folder is not None else os.environ.get(WALL_VARIABLE, "")
     if not str(given):
         return None
     path = Path(given).expanduser()

@@ -43,8 +43,6 @@ log = logging.getLogger(__name__)
 
 Row = dict[str, Any]
 
-VARIABLE = "SCENARIOKIT_WALL"
-"""Environment variable that names the folder of the wall."""
 CROP = "potato"
 """The records of plots are of tubers, and so is the wall."""
 FAULT = mark("could not be used, because of a fault in this program; its log holds the details")

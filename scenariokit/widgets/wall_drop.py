@@ -14,6 +14,7 @@ import ipywidgets as widgets
 
 from scenariokit.catalog.sources import MAX_BYTES
 from scenariokit.catalog.tables import write_csv
+from scenariokit.environment import WALL_VARIABLE
 from scenariokit.errors import Problem, RecordError, ScenarioKitError
 from scenariokit.language import mark, tr, tr_n
 from scenariokit.trials import MethodYield, harvest_schema, record_template
@@ -21,7 +22,7 @@ from scenariokit.trials.pooling.wall_folder import LONGEST_GROUP, group_name, wr
 from scenariokit.widgets.field_panel import FieldPanel, text_field
 from scenariokit.widgets.file_picker import FilePicker
 from scenariokit.widgets.page_code import STATIC
-from scenariokit.widgets.results_wall_state import CROP, VARIABLE, read_wall_file
+from scenariokit.widgets.results_wall_state import CROP, read_wall_file
 from scenariokit.widgets.wording import Wording
 
 log = logging.getLogger(__name__)
@@ -58,7 +59,7 @@ Source = Callable[[], Sending]
 
 def wall_folder() -> Path | None:
     """Return the folder of the wall that the facilitator opened; None without one."""
-    given = os.environ.get(VARIABLE, "")
+    given = os.environ.get(WALL_VARIABLE, "")
     path = Path(given).expanduser() if given else None
     return path if path is not None and path.is_dir() else None
 

@@ -12,6 +12,7 @@ from urllib.parse import urlsplit
 
 import pytest
 
+TOKEN = "openSesame42"  # noqa: S105 - of a room that lives as long as the tests
 INSIDE = ("127.0.0.1", "localhost", "::1", "")
 
 

@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from open_page import TOKEN
 
 pytestmark = pytest.mark.browser
 
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 OFFERED = Path(__file__).parent.parent.parent / "scenariokit" / "serve"
 LESSON = Path(__file__).parent.parent.parent / "notebooks" / "01_yield.ipynb"
-TOKEN = "openSesame42"  # noqa: S105 - of a room that lives as long as the test
 PAGES = {"board": None, "trial": OFFERED / "trial.ipynb", "planner": OFFERED / "planner.ipynb"}
 
 
@@ -80,12 +80,12 @@ def test_other_views_of_the_board_have_no_finding(voila_page: Any) -> None:
 def test_results_wall_has_no_finding(
     voila_page: Any, notebook_of: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    from scenariokit.environment import WALL_VARIABLE
     from scenariokit.trials.demo_rooms import demo_rooms
-    from scenariokit.widgets.results_wall_state import VARIABLE
 
     for name, content in demo_rooms():
         (tmp_path / name).write_bytes(content)
-    monkeypatch.setenv(VARIABLE, str(tmp_path))
+    monkeypatch.setenv(WALL_VARIABLE, str(tmp_path))
     wall = "from scenariokit.widgets import open_wall\nopen_wall(seconds=1)"
     opened = voila_page(notebook_of("wall_access", wall))
     opened.page.wait_for_selector(".sk-wall-chart figure svg", timeout=90_000)

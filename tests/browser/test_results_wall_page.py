@@ -6,8 +6,8 @@ import os
 
 import pytest
 
+from scenariokit.environment import WALL_VARIABLE
 from scenariokit.trials.demo_rooms import demo_rooms
-from scenariokit.widgets.results_wall_state import VARIABLE
 
 pytestmark = pytest.mark.browser
 
@@ -34,7 +34,7 @@ def folder(tmp_path_factory):
     """The folder of a wall, named to every server that starts in here."""
     path = tmp_path_factory.mktemp("wall")
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv(VARIABLE, str(path))
+        patch.setenv(WALL_VARIABLE, str(path))
         yield path
 
 

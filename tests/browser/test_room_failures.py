@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from open_page import OpenPage, watch
+from open_page import TOKEN, OpenPage, watch
 
 pytestmark = pytest.mark.browser
 
@@ -28,7 +28,6 @@ TRADEOFF = ".sk-view-methods > .sk-charts > :nth-child(1)"
 BAR = "#scenariokit-status:not([hidden])"
 OFFER = ".sk-store-offer"
 KEPT = "scenariokit.board.1"
-TOKEN = "openSesame42"  # noqa: S105 - of a room that lives as long as the test
 NOTE_SOCKETS = """
   window.noted = [];
   const Plain = window.WebSocket;

@@ -8,12 +8,13 @@ from typing import Any
 
 import pytest
 
+from scenariokit.environment import CODE_VARIABLE
 from scenariokit.serve.early_files import chunk_names, code_addresses, code_files, early_links
 from scenariokit.serve.static_files import patient
 from scenariokit.widgets import ChartView, FieldPanel
 from scenariokit.widgets.engine import ChartEngine
 from scenariokit.widgets.engine_source import engine_source
-from scenariokit.widgets.page_code import CODE_VARIABLE, ENGINE, FIELD_PANEL, WIDGET_CODE
+from scenariokit.widgets.page_code import ENGINE, FIELD_PANEL, WIDGET_CODE
 
 
 def test_chunk_names_repeated_piece_is_named_once() -> None:

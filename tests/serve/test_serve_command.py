@@ -10,6 +10,7 @@ import pytest
 
 from scenariokit import language as languages
 from scenariokit.cli import main
+from scenariokit.environment import WALL_VARIABLE
 from scenariokit.serve import RoomWish, command
 from scenariokit.serve.offers import OFFERS, WALL, offer_of, offers_of_a_room
 
@@ -18,7 +19,7 @@ from scenariokit.serve.offers import OFFERS, WALL, offer_of, offers_of_a_room
 def served(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
     """The calls of `serve`, which are not carried out; what they leave behind is put back."""
     calls: list[Any] = []
-    monkeypatch.setenv("SCENARIOKIT_WALL", "")
+    monkeypatch.setenv(WALL_VARIABLE, "")
     monkeypatch.setattr(command, "serve", lambda *given, **named: calls.append((given, named)) or 0)
     return calls
 
@@ -46,7 +47,7 @@ def test_serve_options_of_a_room_need_one(
 
 def test_serve_wall_names_its_folder_to_the_boards(served: list[Any], tmp_path: Path) -> None:
     assert main(["serve", "--room", "--wall", str(tmp_path)]) == 0
-    assert os.environ["SCENARIOKIT_WALL"] == str(tmp_path)
+    assert os.environ[WALL_VARIABLE] == str(tmp_path)
     assert offers_of_a_room(str(tmp_path)) == (*OFFERS, WALL)
     assert offer_of(WALL.notebook) is WALL
     assert WALL.notebook.is_file()
@@ -57,7 +58,7 @@ def test_serve_wall_without_its_folder_is_refused_by_name(
 ) -> None:
     assert main(["serve", "--room", "--wall", str(tmp_path / "none")]) == 2
     assert "--wall: there is no folder" in capsys.readouterr().err
-    assert (served, os.environ["SCENARIOKIT_WALL"]) == ([], "")
+    assert (served, os.environ[WALL_VARIABLE]) == ([], "")
 
 
 def test_room_without_a_wall_offers_none() -> None:

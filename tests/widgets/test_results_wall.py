@@ -7,13 +7,13 @@ from html import unescape
 
 import pytest
 
+from scenariokit.environment import WALL_VARIABLE
 from scenariokit.errors import RecordError
 from scenariokit.language import use_language
 from scenariokit.trials.demo_rooms import demo_rooms
 from scenariokit.trials.records import record_template
 from scenariokit.widgets import open_wall
 from scenariokit.widgets.file_saver import FileSaver
-from scenariokit.widgets.results_wall_state import VARIABLE
 
 HOSTILE = "<img src=x onerror=alert(1)>"
 
@@ -24,7 +24,7 @@ def words(widget):
 
 @pytest.fixture
 def folder(tmp_path, monkeypatch):
-    monkeypatch.delenv(VARIABLE, raising=False)
+    monkeypatch.delenv(WALL_VARIABLE, raising=False)
     for name, content in demo_rooms():
         (tmp_path / name).write_bytes(content)
     return tmp_path
@@ -87,7 +87,7 @@ def test_wall_unknown_folder_is_refused(tmp_path):
 
 
 def test_wall_takes_the_folder_of_the_server(folder, monkeypatch):
-    monkeypatch.setenv(VARIABLE, str(folder))
+    monkeypatch.setenv(WALL_VARIABLE, str(folder))
     assert open_wall().state.folder == folder
 
 

@@ -10,12 +10,12 @@ from html import unescape
 import pytest
 
 from scenariokit import catalog
+from scenariokit.environment import WALL_VARIABLE
 from scenariokit.errors import RecordError
 from scenariokit.trials import harvest_schema
 from scenariokit.trials.demo import demo_files
 from scenariokit.trials.records import read_records, record_template
 from scenariokit.widgets import open_board, open_drop, open_trial, open_wall
-from scenariokit.widgets.results_wall_state import VARIABLE
 from scenariokit.widgets.trial_state import OWN, read_files
 from scenariokit.widgets.wall_drop import sending_of_records, wall_folder
 
@@ -32,7 +32,7 @@ def words(widget):
 
 @pytest.fixture
 def folder(tmp_path, monkeypatch):
-    monkeypatch.setenv(VARIABLE, str(tmp_path))
+    monkeypatch.setenv(WALL_VARIABLE, str(tmp_path))
     return tmp_path
 
 
@@ -47,7 +47,7 @@ def only(folder):
 
 
 def test_drop_without_a_wall_says_to_hand_the_file_over(monkeypatch):
-    monkeypatch.delenv(VARIABLE, raising=False)
+    monkeypatch.delenv(WALL_VARIABLE, raising=False)
     drop = open_drop()
     assert wall_folder() is None
     assert drop.button.disabled
@@ -56,7 +56,7 @@ def test_drop_without_a_wall_says_to_hand_the_file_over(monkeypatch):
 
 
 def test_drop_variable_that_names_no_folder_is_no_wall(monkeypatch, tmp_path):
-    monkeypatch.setenv(VARIABLE, str(tmp_path / "typo"))
+    monkeypatch.setenv(WALL_VARIABLE, str(tmp_path / "typo"))
     assert wall_folder() is None
 
 
@@ -172,6 +172,6 @@ def test_drop_fault_is_said_and_traced(folder, caplog):
 
 def test_drop_wall_that_went_away_is_said(folder, tmp_path, monkeypatch):
     drop = named(open_drop())
-    monkeypatch.setenv(VARIABLE, str(tmp_path / "gone"))
+    monkeypatch.setenv(WALL_VARIABLE, str(tmp_path / "gone"))
     drop.send()
     assert "cannot reach a wall" in words(drop.message)

@@ -17,7 +17,7 @@ from pseudo_language import (
     shown_texts,
 )
 
-from scenariokit.widgets.results_wall_state import VARIABLE
+from scenariokit.environment import WALL_VARIABLE
 
 TESTS = (
     "Tukey",
@@ -113,9 +113,9 @@ def test_wall_drop_shows_no_text_outside_the_catalogues(
     from scenariokit.trials.demo_rooms import demo_rooms
     from scenariokit.widgets import open_drop
 
-    monkeypatch.delenv(VARIABLE, raising=False)
+    monkeypatch.delenv(WALL_VARIABLE, raising=False)
     assert bare(open_drop().widget) == []
-    monkeypatch.setenv(VARIABLE, str(tmp_path))
+    monkeypatch.setenv(WALL_VARIABLE, str(tmp_path))
     drop = open_drop()
     drop.send()
     assert bare(drop.widget) == []
