@@ -10,7 +10,7 @@ import pytest
 
 from scenariokit.language import LanguageError, language, languages, texts, tr, use_language
 from scenariokit.widgets.board import Board
-from scenariokit.widgets.chart_view import ChartView
+from scenariokit.widgets.chart_view import ChartView, _specification
 from scenariokit.widgets.field_panel import FieldPanel
 from scenariokit.widgets.plan_desk import PlanDesk
 from scenariokit.widgets.plan_state import PlanState
@@ -35,7 +35,10 @@ class Marking(gettext.NullTranslations):
 def marking(monkeypatch):
     found = Marking()
     monkeypatch.setattr(texts, "_catalogue", lambda _code: found)
+    # Charts are kept by language, which here is not what it is elsewhere.
+    _specification.cache_clear()
     yield
+    _specification.cache_clear()
     use_language("en")
 
 

@@ -18,6 +18,7 @@ import pytest
 
 from scenariokit.glossary import PARAMETERS
 from scenariokit.language import language_as, languages, month_name, texts
+from scenariokit.widgets.chart_view import _specification
 from scenariokit.wording import collected
 from scenariokit.wording.collecting import TABLES
 
@@ -87,8 +88,11 @@ def _bracket(text: str) -> str:
 def bracketed(patch: pytest.MonkeyPatch) -> Iterator[None]:
     """Put every text that is looked up in brackets."""
     patch.setattr(texts, "_catalogue", lambda _code: _Brackets())
+    # Charts are kept by language, which here is not what it is elsewhere.
+    _specification.cache_clear()
     with language_as("en_GB"):  # not plain English, which is not looked up
         yield
+    _specification.cache_clear()
 
 
 def citations() -> list[str]:
