@@ -60,7 +60,10 @@ def page_head(title: str, lead: str) -> str:
 
 def language_field() -> dict[str, Any]:
     """Return the description of a picker of the language; each is called as it calls itself."""
-    return choice_field("language", tr("Language"), list(languages().items()))
+    field = choice_field("language", tr("Language"), list(languages().items()))
+    # Each option is marked as being in its language, so that it is read out as such.
+    field["options"] = [[code, name, code] for code, name in field["options"]]
+    return field
 
 
 def language_value() -> str:

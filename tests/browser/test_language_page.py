@@ -28,6 +28,10 @@ def test_page_language_picked_in_the_toolbar_changes_the_page_and_back(voila_pag
     slider = page.locator("[id='sk-common-prices-labour_price']")
     labour = slider.input_value()
 
+    options = (
+        "() => [...document.querySelectorAll('#sk-tool-language option')].map(one => one.lang)"
+    )
+    assert page.evaluate(options) == ["en", "es", "fr", "pt"]
     page.locator("#sk-tool-language").select_option("es")
     page.wait_for_function(COMMA, timeout=90_000)
     page.wait_for_function("() => document.documentElement.lang === 'es'", timeout=60_000)

@@ -2,7 +2,7 @@
 
 const ENGINE_WAIT_MS = 120000; // a slow line needs its time
 const MARKED = "marked";
-// Each widget is given a module of its own: a count alone would repeat ids on the page.
+// A widget may be given a module of its own: a count alone would repeat ids on the page.
 const own = Math.random().toString(36).slice(2, 10);
 let serial = 0;
 

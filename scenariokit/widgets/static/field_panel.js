@@ -1,6 +1,6 @@
 // Controls from descriptions: native inputs, so keyboard, touch and screen readers work unaided.
 
-// Each widget is given a module of its own: a count alone would repeat ids on the page.
+// A widget may be given a module of its own: a count alone would repeat ids on the page.
 const own = Math.random().toString(36).slice(2, 10);
 let serial = 0;
 const AGAIN_MS = 8000;
@@ -120,7 +120,9 @@ function numberField(field, id, send, words) {
 function choiceField(field, id, send, words) {
   const { row, error, help } = describe(field, id);
   const select = element("select", { id, "aria-describedby": `${id}-error` });
-  for (const [value, label] of field.options) select.append(element("option", { value }, label));
+  for (const [value, label, lang] of field.options) {
+    select.append(element("option", { value, lang }, label));
+  }
   select.addEventListener("change", () => send(field.key, select.value));
   row.append(labelRow(field, id, help, words), select, help, error);
   return {

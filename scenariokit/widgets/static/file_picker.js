@@ -1,6 +1,6 @@
 // A native file input: checks the size before anything is sent, then sends name and bytes.
 
-// Each widget is given a module of its own: a count alone would repeat ids on the page.
+// A widget may be given a module of its own: a count alone would repeat ids on the page.
 const own = Math.random().toString(36).slice(2, 10);
 let serial = 0;
 

@@ -1,7 +1,7 @@
 // A button that asks for fresh content and hands it to the browser as a file.
 
 const WAIT_MS = 30000;
-// Each widget is given a module of its own: a count alone would repeat ids on the page.
+// A widget may be given a module of its own: a count alone would repeat ids on the page.
 const own = Math.random().toString(36).slice(2, 10);
 let serial = 0;
 

@@ -3,7 +3,7 @@
 const WAIT_MS = 30000;
 const MOST_SENT = 200000;
 const TARGET_KEY = "scenariokit.link.target.1";
-// Each widget is given a module of its own: a count alone would repeat ids on the page.
+// A widget may be given a module of its own: a count alone would repeat ids on the page.
 const own = Math.random().toString(36).slice(2, 10);
 let serial = 0;
 

@@ -1,7 +1,7 @@
 // Keeps a board in this browser where the person ticked that, and offers it on the next visit.
 
 const QUIET_MS = 1200; // so long no change may have come before the content is asked for
-// Each widget is given a module of its own: a count alone would repeat ids on the page.
+// A widget may be given a module of its own: a count alone would repeat ids on the page.
 const own = Math.random().toString(36).slice(2, 10);
 let serial = 0;
 
