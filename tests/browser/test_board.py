@@ -398,6 +398,22 @@ def test_board_on_a_phone_stays_within_its_width(voila_page):
     phone.screenshot("board-nutrients-390", ".sk-nutrients")
 
 
+def test_board_controls_and_bar_of_views_stand_fast_while_results_scroll_by(voila_page):
+    page = voila_page().page
+    ready(page)
+    slider = page.locator("[id='sk-common-prices-labour_price-slider']")
+    views = page.get_by_role("radio", name="Which to choose")
+    page.locator(NUMBERS).scroll_into_view_if_needed()
+    for part in (slider, views):
+        box = part.bounding_box()
+        assert 0 <= box["y"] <= 900 - box["height"]
+    controls = page.locator(".sk-controls").bounding_box()
+    assert controls["y"] + controls["height"] <= 900
+    page.set_viewport_size({"width": 800, "height": 900})
+    page.locator(NUMBERS).scroll_into_view_if_needed()
+    assert views.bounding_box()["y"] < 0
+
+
 def test_board_shipped_notebook_is_the_one_of_the_lessons():
     """What `serve` opens and what a hub opens must show the same board."""
     root = Path(__file__).parents[2]
