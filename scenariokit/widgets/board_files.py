@@ -158,7 +158,7 @@ class BoardFiles:
         self.board.rebuild()
         used = len(self.state.prices.prices) - len(missing)
         lines = [
-            tr_n("{name}: {count} prices taken over.", "{name}: {count} prices taken over.",
+            tr_n("{name}: {count} price taken over.", "{name}: {count} prices taken over.",
                  used, name=escape(name))
         ]  # fmt: skip
         if missing:

@@ -195,7 +195,7 @@ def test_board_price_file_changes_the_cost_and_lists_bad_rows(opened):
     )
     page.wait_for_selector(".sk-status [role=alert]")
     said = page.locator(".sk-status").inner_text()
-    assert "ours.csv: 1 prices taken over" in said
+    assert "ours.csv: 1 price taken over" in said
     assert "row 3" in said
     assert "moon_dust" in said
     assert float(cell(page, "Cost of the produce", "Sub-irrigated medium bag")) > before + 0.5

@@ -55,6 +55,12 @@ def test_catalogue_is_a_translation_and_not_a_copy(code: str, texts: list) -> No
     assert alike == []
 
 
+def test_text_that_depends_on_a_number_says_one_otherwise_than_many(texts: list) -> None:
+    counted = [one for one in texts if one.plural]
+    assert len(counted) > 20
+    assert [one.message for one in counted if one.message == one.plural] == []
+
+
 def test_problems_are_found_in_a_bad_catalogue() -> None:
     catalogue = read_catalogue("es")
     catalogue.add("{count:.1f} plots of <b>oats</b>", "{count} parcelas de avena")

@@ -119,7 +119,7 @@ def interaction_words(
     rest = (
         [
             tr_n(
-                "{count} more such reversals are not told here.",
+                "{count} more such reversal is not told here.",
                 "{count} more such reversals are not told here.",
                 left,
             )
