@@ -6,6 +6,7 @@ import argparse
 import os
 from pathlib import Path
 
+from scenariokit.environment import WALL_VARIABLE
 from scenariokit.language import languages, tr, use_language
 from scenariokit.serve.server import DEFAULT_PORT, RoomWish, ServeError, serve
 
@@ -71,8 +72,6 @@ def run_command(options: argparse.Namespace) -> int:
 
 def _name_wall(folder: str) -> None:
     """Tell this server's boards where the records for the wall go."""
-    from scenariokit.environment import WALL_VARIABLE
-
     path = Path(folder).absolute()
     if not path.is_dir():
         raise ServeError(tr("--wall: there is no folder {folder}.", folder=path))

@@ -23,21 +23,27 @@ _CHUNK = re.compile(r"\be\((\d{1,6})\)")
 
 
 @functools.cache
-def code_files() -> dict[str, Packed]:
-    """Return the page code of all widgets as it is sent, by address; the drawing code first."""
+def _codes() -> dict[str, tuple[str, Packed]]:
+    """Return address and file of the page code of all widgets, by name; the drawing code first."""
     texts = {ENGINE: engine_source(), **{one.name: one.whole_text for one in WIDGET_CODE}}
     made = {}
     for name, text in texts.items():
         plain, tag = text.encode(), code_tag(text)
         zipped = gzip.compress(plain, 9, mtime=0)
-        made[f"{CODE}{name}-{tag}.js"] = Packed(plain, zipped, f'"{tag}"', TYPES[".js"])
+        made[name] = f"{CODE}{name}-{tag}.js", Packed(plain, zipped, f'"{tag}"', TYPES[".js"])
     return made
 
 
+@functools.cache
+def code_files() -> dict[str, Packed]:
+    """Return the page code of all widgets as it is sent, by address; the drawing code first."""
+    return dict(_codes().values())
+
+
+@functools.cache
 def code_addresses() -> str:
     """Return where page code is served, as a kernel is told it."""
-    names = (ENGINE, *(one.name for one in WIDGET_CODE))
-    return json.dumps(dict(zip(names, code_files(), strict=True)))
+    return json.dumps({name: address for name, (address, _) in _codes().items()})
 
 
 class CodeFile(FrameFile):

@@ -50,9 +50,13 @@ def engine_source() -> str:
         for name, script in library_sources()
     ]
     frame = (STATIC / "engine.js").read_text(encoding="utf-8")
-    return frame.replace("__ENGINE_KEY__", engine_key()).replace(
-        "/*__SOURCES__*/", "\n".join(parts)
-    )
+    return _gate() + frame.replace("/*__SOURCES__*/", "\n".join(parts))
+
+
+def _gate() -> str:
+    """Return what `engine_source` and `engine_import` begin with."""
+    gate = (STATIC / "engine_gate.js").read_text(encoding="utf-8")
+    return gate.replace("__ENGINE_KEY__", engine_key())
 
 
 def engine_import(address: str) -> str:
@@ -63,4 +67,4 @@ def engine_import(address: str) -> str:
     address : str
         Where `engine_source` is served, from the root of the server on.
     """
-    return fetching_module("engine_import.js", address).replace("__ENGINE_KEY__", engine_key())
+    return _gate() + fetching_module("engine_import.js", address)

@@ -1,18 +1,6 @@
 // Evaluates the vendored drawing libraries once per page and opens the gate that charts wait at.
 // The libraries see a module system of their own, so the page's globals and loaders stay as they are.
 
-const KEY = Symbol.for("__ENGINE_KEY__");
-
-function gate() {
-  if (!globalThis[KEY]) {
-    const made = { started: false };
-    made.ready = new Promise((open, refuse) => Object.assign(made, { open, refuse }));
-    made.ready.catch(() => {}); // each chart that waits reports the refusal itself
-    globalThis[KEY] = made;
-  }
-  return globalThis[KEY];
-}
-
 const SOURCES = [
 /*__SOURCES__*/
 ];
